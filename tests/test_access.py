@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import pytest
 from builders import layout, rod, walk
+from checks import upkeep_of
 from conftest import ReadText
 
 from plumbline.layout.model import Layout, Pipe, Rod
@@ -425,3 +426,39 @@ def test_room_and_rods_like_the_catalogues_are_read(read_text: ReadText) -> None
     assert (cord.name, cord.length, cord.cord, 0.05 in cord.brushes) == ("long cord", 14.0, True, True)
     assert (snake.length, snake.bore_max, snake.room, snake.cord) == (5.0, 0.03, 0.1, False)
     assert (own.cord, own.brushes, own.room) == (True, (), None)
+
+
+HOOKED = "{east: 1 m}, elbow, {north: 0.6 m}, elbow, {west: 0.5 m}, elbow, {south: 0.3 m}"
+BLIND = """
+    vessels:
+      sump: {base: 0 m, water: 0.5 m, rim: 0.8 m, area: 1 m^2}
+      bed: {base: 1 m, water: 0.1 m, rim: 0.4 m, area: 1 m^2}
+    pumps: {lift: {in: sump, curve: [[0 L/min, 3 m], [20 L/min, 1 m]]}}
+    lines:
+      feed: {pipe: pvc 25, from: lift, route: [up: 2.2 m, tee: t, up: 0.3 m, elbow, east: 0.5 m, elbow, down: 0.1 m], to: bed}
+      leg: {pipe: pvc 25, from: t, route: [ROUTE], to: cap x}
+    rods: {rod: {length: 3 m, bends up to: 22.5 deg, turns in all: 45 deg, bores: 20 mm to 55 mm, room: ROOM}}
+"""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("route", "room", "said"),
+    [
+        ("{east: 1 m}, cap: {id: y, faces: north}, {east: 0.4 m}", "0.3 m", "No rod goes in at y: opens square"),
+        (HOOKED, "0.6 m", "No rod goes in at x: 0.28 m of room in front"),
+        (HOOKED, "0.2 m", ""),
+    ],
+)
+def test_a_blind_cap_is_turned_along_its_pipe_or_to_where_there_is_room(
+    read_text: ReadText, route: str, room: str, said: str
+) -> None:
+    """The hooked leg comes back to 0.3 m before its own first run, less half of a pipe and of the opening: no room for a rod that wants 0.6 m."""
+    findings = upkeep_of(read_text(BLIND.replace("ROUTE", route).replace("ROOM", room))).findings
+    blind = [one for one in findings if one.kind == "blind-access"]
+    assert len(blind) == bool(said)
+    for one in blind:
+        assert one.message.startswith(said)
+        assert one.cure.startswith(
+            "turn it so that it opens along" if "square" in said else "turn it to where there is room"
+        )

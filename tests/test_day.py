@@ -9,6 +9,7 @@ import io
 import json
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -176,6 +177,16 @@ def test_timers_switch_at_their_times(read_text: ReadText, runs: str, changes: l
     lit = times[0:] if switched[0].kind == "pump off" else times[1:]
     ran = sum(stop - start for start, stop in zip(lit[::2], lit[1::2], strict=False))
     assert course.pumps["lift"].seconds == pytest.approx(ran, abs=1e-6)
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("most", "told"), [(11.9, True), (12.1, False)])
+def test_a_pump_that_starts_more_often_than_the_limit_is_told(read_text: ReadText, most: float, told: bool) -> None:
+    """2 min on and 3 min off: twelve starts an hour, by the clock."""
+    layout = read_text(POND.replace("RUNS", ", runs: {on: 2 min, off: 3 min}"))
+    layout = replace(layout, limits={**layout.limits, "pump starts": most})
+    kinds = [one.kind for one in what_goes_wrong(layout, follow_day(layout, hours=5.0))]
+    assert ("pump-starts-often" in kinds) == told
 
 
 @pytest.mark.invariant

@@ -4,6 +4,7 @@ diagnosis rests on, against other ways."""
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
@@ -18,6 +19,7 @@ from checks import STANDBY
 from random_systems import random_system
 from scipy.stats import norm
 
+from plumbline import catalogue
 from plumbline.cli import main
 from plumbline.diagnose import Diagnosis, diagnose
 from plumbline.diagnose.answers import Answers, Branch, Branches, CauseSolver, _Row, _Rows
@@ -597,6 +599,13 @@ def test_the_shares_of_all_causes_are_one_and_no_cause_stands_twice() -> None:
     causes = causes_of(layout, flows)
     assert sum(cause.share for cause in causes) == pytest.approx(1.0)
     assert len({(cause.kind, cause.where) for cause in causes}) == len(causes)
+    # A kind is as likely, beside another, as the catalogue has it, however many places it may be at.
+    rows, weights = catalogue.causes(), Counter[str]()
+    for cause in causes:
+        weights[cause.kind] += cause.share
+    assert {kind: weights[kind] / weights["as written"] for kind in weights} == pytest.approx(
+        {kind: rows[kind].share / rows["as written"].share for kind in weights}
+    )
     assert {cause.kind for cause in causes} >= {
         "as written",
         "narrowed",

@@ -191,6 +191,8 @@ def test_a_suction_line_above_its_water_is_filled_by_hand(
     told = found(read_text, text, "wants-priming")
     assert [one.level for one in told] == ([level] if level else [])
     assert all(one.pump == "p" and "'pond'" in one.message for one in told)
+    assert all(one.cure.startswith("fill 'suction' by hand") for one in told)
+    assert all(("put a foot valve at its end in 'pond'" in one.cure) == (valve == "union") for one in told)
     assert not found(read_text, text, "cannot-fill")
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from checks import checked
 from conftest import ReadText
 
 from plumbline.check import check
-from plumbline.day import follow_day
+from plumbline.day import follow, follow_day
 from plumbline.day.told import what_goes_wrong
 from plumbline.day.turns import judge_turns
 from plumbline.diagnose import diagnose
@@ -312,3 +314,48 @@ def test_what_comes_to_the_valve_is_told_at_the_line_s_end(read_text: ReadText) 
         at = next(i for i, time in enumerate(course.times) if time >= 60.0 * here)
         assert course.ends["riser.to"][at] == pytest.approx(course.ends[name][at], abs=1e-9)
         assert course.ends[name][at] > 1e-4
+
+
+@pytest.mark.invariant
+def test_it_goes_on_as_what_feeds_it_starts_again_and_its_last_turn_had_lifted_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """By hand, in the order of what switches: pumps a and b feed it, a timed valve stands in its line, and outlet 3 of its 3 is capped."""
+    monkeypatch.setattr(follow, "shut_in", lambda _, outlets: frozenset(outlets.items()))
+    valve = SimpleNamespace(outlets=3, ways={1: ("x", 1), 2: ("y", 1)})
+    water = SimpleNamespace(
+        layout=SimpleNamespace(indexing={"v": valve}),
+        feeders={"v": ("main", frozenset({"a", "b"}))},
+        outlets={"v": 1},
+        fed=frozenset({"v"}),
+        lifted={"v"},
+    )
+    for off, shut, lifts, stands in [
+        (set(), False, True, 1),  # it goes on running
+        ({"a"}, False, True, 1),  # the other pump runs on
+        ({"a", "b"}, False, True, 1),  # it rests, and is lifted
+        ({"b"}, False, False, 2),  # and goes on
+        ({"b"}, True, False, 2),  # too little had come when its timed valve shuts
+        ({"b"}, False, True, 2),  # so that it stays
+        ({"b"}, True, False, 2),
+        (set(), False, False, 3),  # capped
+        ({"a", "b"}, False, False, 3),
+        (set(), False, False, 1),  # so that it goes on without having been lifted, round to the first
+    ]:
+        shuts = {("main", 4)} if shut else {("other", 1)}
+        assert follow._Follower.turned(cast(Any, water), off, shuts) == {("v", stands)}
+        water.lifted |= {"v"} if lifts else set()
+
+
+@pytest.mark.invariant
+def test_one_that_falls_by_itself_is_fed_while_its_line_is_open(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(follow, "shut_in", lambda _, outlets: frozenset(outlets.items()))
+    water = SimpleNamespace(
+        layout=SimpleNamespace(indexing={"v": SimpleNamespace(outlets=2, ways={1: ("x", 1), 2: ("y", 1)})}),
+        feeders={"v": ("main", frozenset())},
+        outlets={"v": 1},
+        fed=frozenset(),
+        lifted={"v"},
+    )
+    for shut, stands in [({("main", 1)}, 1), (set(), 2), (set(), 2), ({("main", 1)}, 2), (set(), 2)]:
+        assert follow._Follower.turned(cast(Any, water), {"a"}, shut) == {("v", stands)}

@@ -5,11 +5,12 @@ from __future__ import annotations
 import itertools
 import math
 import random
+from typing import Any, cast
 
 import pytest
 
 from plumbline.layout.model import Vector
-from plumbline.redesign.ways import CLEAR, CORNER, Box, shortest_way
+from plumbline.redesign.ways import CLEAR, CORNER, STUB, Box, Spread, Target, shortest_way, spread
 
 AXES: tuple[Vector, ...] = ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1))
 
@@ -85,3 +86,57 @@ def test_a_vessel_in_the_way_is_gone_round() -> None:
     way = shortest_way((0, 0, 0.5), (1, 0, 0), (3, 0, 0.5), (1, 0, 0), [(0.5, 0.0, 1.2), (2.5, 0.0, 0.5)], [body])
     assert way == ((0, 0, 0.5), (0.5, 0, 0.5), (0.5, 0, 1.2), (2.5, 0, 1.2), (2.5, 0, 0.5), (3, 0, 0.5))
     assert shortest_way((0, 0, 0.5), (1, 0, 0), (3, 0, 0.5), (1, 0, 0), [], [body]) is None
+
+
+def walked(way: Spread, begin: Vector) -> float:
+    """What it costs, walked leg by leg: the trunk, the main, the spurs, and a corner wherever the way turns; a spur out of a tee turns in the tee."""
+    places: list[Vector] = [*way.trunk, *way.stations]
+    length = sum(math.dist(a, b) for a, b in itertools.pairwise(places))
+    corners = len(way.trunk) - 1
+    for target, station in zip(way.order, way.stations, strict=True):
+        across = math.hypot(target.place[0] - station[0], target.place[1] - station[1])
+        down = abs(target.place[2] - station[2])
+        length += across + down
+        corners += (across > 1e-6) + (down > 1e-6) - (target is not way.order[-1])
+    assert places[0] == begin
+    return length + CORNER * corners
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("seed", range(60))
+def test_a_main_passes_its_ends_one_after_the_other(seed: int) -> None:
+    """None where ends lie on both sides of where it begins, or a spur but the last one's has less than two stubs to turn in; else each has its
+    tee, a stub on at least from the one before, and all of it costs what it comes to leg by leg."""
+    dice = random.Random(seed)
+    axis, side, height = dice.choice([0, 1]), dice.choice([0.0, 0.4]), 1.5
+    begin: Vector = (0.0, 0.0, dice.choice([0.2, 1.0]))
+    sign = dice.choice([-1.0, 1.0])
+    targets = []
+    for number in range(dice.choice([1, 2, 3, 4])):
+        along = sign * round(dice.choice([0.0, 0.1, 0.3, 1.0, 2.0]) + dice.uniform(0.0, 0.2), 3)
+        over = dice.choice([None, None, 1.0])
+        off, low = dice.choice([0.0, 0.4, 0.5, -0.7]), dice.choice([0.9, 1.3, 1.5])
+        if dice.random() < 0.05:
+            along = -along
+        place = (along, off, low) if axis == 0 else (off, along, low)
+        targets.append(Target(str(number), place, 1e-4, cast(Any, None), "", over))
+    way = spread(begin, targets, axis, side, height)
+    cross, offsets = 1 - axis, [one.place[axis] for one in targets]
+    ordered = sorted(targets, key=lambda one: abs(one.place[axis]))
+    room = [
+        abs(one.place[cross] - side) + (0.0 if one.over is not None else abs(height - one.place[2])) for one in ordered
+    ]
+    if (min(offsets) < -0.03 and max(offsets) > 0.03) or any(one < 2.0 * STUB for one in room[:-1]):
+        assert way is None
+        return
+    assert way is not None
+    assert [one.vessel for one in way.order] == [one.vessel for one in ordered]
+    stands = 0.0
+    for old, new, station in zip(ordered, way.order, way.stations, strict=True):
+        stands = max(abs(old.place[axis]), stands + STUB)
+        assert abs(station[axis]) == pytest.approx(stands)
+        assert station[axis] == pytest.approx(new.place[axis])
+        assert (station[cross], station[2]) == (side, height)
+        assert new.place[cross] == old.place[cross]
+        assert new.place[2] == (old.place[2] if old.over is None else height)
+    assert way.worth == pytest.approx(walked(way, begin))

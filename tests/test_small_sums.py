@@ -3,23 +3,32 @@
 from __future__ import annotations
 
 import math
+import random
 from dataclasses import replace
+from fractions import Fraction
 from types import SimpleNamespace
 from typing import Any, cast
 
+import numpy as np
 import pytest
 from builders import flows, layout, walk
 
+from plumbline.day.told import bed_courses
 from plumbline.diagnose.faulty import with_loss
+from plumbline.hydraulics.hole_size import DRILLS, INCH_DRILLS
+from plumbline.hydraulics.never_settles import _without_way_out
 from plumbline.layout import layout_of
 from plumbline.layout.model import Vessel
+from plumbline.mishaps import choose
 from plumbline.mishaps.jets import across
 from plumbline.parts import bill_of
 from plumbline.redesign.buys import Buy, Standing, _gives, standing
+from plumbline.redesign.offers import _legs
+from plumbline.redesign.prices import read_prices
 from plumbline.upkeep.carried import systems
 from plumbline.upkeep.carry_out import times_out
 from plumbline.upkeep.fouled import _cut
-from plumbline.upkeep.room_ahead import RoomAhead
+from plumbline.upkeep.room_ahead import Capsules, RoomAhead
 
 
 @pytest.mark.second_method
@@ -126,3 +135,139 @@ def test_a_loss_is_put_behind_a_run_and_before_a_fitting() -> None:
         assert [part.kind for part in parts] == kinds
         (lump,) = (part for part in parts if part.kind == "fitting")
         assert (lump.at, lump.loss) == ({0: 2.0, 1: 2.0, 2: 3.0}[index], 5.0)
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("seed", range(20))
+def test_the_way_ahead_is_what_is_felt_along_the_ray(seed: int) -> None:
+    """In steps of a tenth of a millimetre, the distance to each pipe's axis by the nearest of ten thousand places on it, against its outside, or its
+    bore where no outside is known, and the opening's half."""
+    dice = random.Random(seed)
+    pipes = [
+        SimpleNamespace(
+            start=[dice.uniform(-1.0, 1.0) for _ in range(3)],
+            end=[dice.uniform(-1.0, 1.0) for _ in range(3)],
+            pipe=SimpleNamespace(outside=dice.choice([None, 0.2, 0.4]), bore=dice.choice([0.1, 0.3])),
+        )
+        for _ in range(3)
+    ]
+    here, way = np.array([dice.uniform(-2.0, -1.5), 0.0, 0.0]), np.array([1.0, dice.uniform(-0.3, 0.3), 0.0])
+    way /= np.linalg.norm(way)
+    ray = here + way * np.arange(0.0, 4.0, 1e-4)[:, None]
+    met = math.inf
+    for one in pipes:
+        a, b = np.array(one.start), np.array(one.end)
+        share = np.clip((ray - a) @ (b - a) / ((b - a) @ (b - a)), 0.0, 1.0)
+        off = np.linalg.norm(ray - a - share[:, None] * (b - a), axis=1)
+        near = off <= (one.pipe.outside or one.pipe.bore) / 2.0 + 0.05
+        met = min(met, 1e-4 * int(np.argmax(near)) if near.any() else math.inf)
+    assert met > 0.0
+    assert Capsules(cast(Any, pipes)).ahead(here, way, 0.05) == (
+        met if met == math.inf else pytest.approx(met, abs=2e-4)
+    )
+
+
+@pytest.mark.second_method
+def test_drills_go_by_half_millimetres_and_by_sixty_fourths() -> None:
+    halves = [Fraction(number, 2) for number in range(1, 100) if 1 <= Fraction(number, 2) <= 20]
+    assert [1e3 * drill for drill in DRILLS] == pytest.approx([float(half) for half in halves])
+    parts = [Fraction(n, 64) for n in range(1, 64) if Fraction("3/64") <= Fraction(n, 64) <= Fraction("25/32")]
+    assert [drill / 0.0254 for drill in INCH_DRILLS] == pytest.approx([float(part) for part in parts])
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("course", "floods", "fills", "holds", "drains"),
+    [
+        # A tenth and nine tenths of a rise in 200 s lie 160 s apart, of a fall in 100 s 80 s; the first flood, begun half full, is not timed as it fills.
+        ([(0, 5), (100, 10), (300, 10), (400, 0), (600, 0), (800, 10), (1100, 10), (1200, 0)], 1, 160, 280, 80),
+        # Begun full: how long it had held is not known, nor is a drain that goes on at the end.
+        ([(0, 10), (200, 10), (300, 0), (500, 0), (700, 10), (900, 10), (950, 6)], 1, 160, 232.5, 80),
+        ([(0, 0), (200, 10), (300, 10)], 1, 160, None, None),
+        ([(0, 10), (100, 10), (200, 0)], 0, None, None, 80),
+    ],
+)
+def test_floods_are_timed_between_a_tenth_and_nine_tenths(
+    course: list[tuple[float, float]], floods: int, fills: float | None, holds: float | None, drains: float | None
+) -> None:
+    times, levels = zip(*course, strict=True)
+    bed = SimpleNamespace(level=levels, highest=10.0, lowest=0.0)
+    made = SimpleNamespace(vessels={"bed": SimpleNamespace(holds="plants", base=0.0)}, pumps={})
+    (found,) = bed_courses(cast(Any, made), cast(Any, SimpleNamespace(times=times, vessels={"bed": bed})))
+    assert found.floods == floods
+    assert (found.fills, found.holds, found.drains) == tuple(
+        None if want is None else pytest.approx(want) for want in (fills, holds, drains)
+    )
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("out", "stuck"),
+    [
+        ("from: {vessel: bed, height: 0.1 m}, route: [down: 0.5 m], to: sump", False),
+        ("from: {vessel: bed, standpipe: 0.1 m}, route: [down: 0.5 m], to: sump", False),
+        ("from: {vessel: bed, height: 0.1 m}, route: [down: 0.2 m, gate valve: shut, down: 0.3 m], to: sump", True),
+        ("from: sump, route: [up: 1.1 m], to: {vessel: bed, height: 0.1 m}", False),
+        ("from: sump, route: [up: 0.4 m, check valve, up: 0.7 m], to: {vessel: bed, height: 0.1 m}", True),
+    ],
+)
+def test_a_vessel_keeps_what_it_gets_where_nothing_lets_it_out(out: str, stuck: bool) -> None:
+    text = f"""
+vessels: {{sump: {{base: 0 m, water: 0.5 m, area: 1 m^2}}, bed: {{base: 1 m, water: 0.1 m, area: 1 m^2}}}}
+pumps: {{lift: {{in: sump, curve: [[0 L/min, 3 m], [20 L/min, 1 m]]}}}}
+lines:
+  feed: {{pipe: pvc 25, from: lift, route: [up: 1.5 m], to: bed}}
+  out: {{pipe: pvc 40, {out}}}
+"""
+    assert _without_way_out(layout_of(text)) == ({"bed"} if stuck else set())
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("holds", ["fish", "sump"])
+@pytest.mark.parametrize("intake", [0.05, 0.2])
+@pytest.mark.parametrize("stands", [0.1, 0.14, 0.24, 0.29, 0.31, 0.6])
+def test_a_float_switch_as_a_guard_turns_its_pump_off_over_the_intake_and_on_under_the_water(
+    monkeypatch: pytest.MonkeyPatch, holds: str, intake: float, stands: float
+) -> None:
+    """Off a third of the way from the intake to the water, no lower in a fish tank than half of its 0.3 m; 5 cm higher on. None where that is not
+    under the water."""
+    vessel = SimpleNamespace(name="tank", holds=holds, base=1.0, water=0.3)
+    pump = SimpleNamespace(vessel="tank", switch=None, intake=intake)
+    line = SimpleNamespace(start=SimpleNamespace(kind="pump", name="lift"), parts=[SimpleNamespace(pipe=None)])
+    made = SimpleNamespace(pumps={"lift": pump}, vessels={"tank": vessel}, lines={"feed": line}, units="metric")
+    course = SimpleNamespace(vessels={"tank": SimpleNamespace(lowest=1.0 + stands)})
+    found = SimpleNamespace(running=SimpleNamespace(layout=made, course=course))
+    monkeypatch.setattr(choose, "_with", lambda *_: (SimpleNamespace(key="some"),))
+    monkeypatch.setattr(choose, "show", lambda value, *_: f"{value:g}")
+    guards = list(
+        choose._float_switch(cast(Any, found), "lift", cast(Any, SimpleNamespace(of=lambda *_: (20.0, 30.0))))
+    )
+    off = intake + (stands - intake) / 3.0
+    if holds == "fish":
+        off = max(off, 0.15 + 0.1 * stands)
+    off = round(off, 2)
+    if not intake < off < stands - 0.05:
+        assert not guards
+        return
+    ((path, pair),) = guards[0].put
+    assert path == ("pumps", "lift")
+    assert pair == f"switch: {{vessel: tank, on above: {off + 0.05:g} m, off below: {off:g} m}}"
+
+
+@pytest.mark.invariant
+def test_of_a_dead_ends_valves_the_shut_one_is_moved() -> None:
+    """A leg to a bed with a valve that stands open, and one that is shut and makes the leg a dead one."""
+    made = layout_of("""
+vessels:
+  sump: {base: 0 m, water: 0.5 m, area: 1 m^2}
+  bed: {base: 1 m, water: 0.1 m, area: 1 m^2}
+  low: {base: 0.5 m, water: 0.1 m, area: 1 m^2}
+pumps: {lift: {in: sump, curve: [[0 L/min, 3 m], [20 L/min, 1 m]]}}
+lines:
+  feed: {pipe: pvc 25, from: lift, route: [up: 1 m, tee: t, up: 1 m], to: bed}
+  leg: {pipe: pvc 25, from: t, route: [east: 1 m, gate valve: 50 %, east: 1 m, ball valve: shut, east: 0.5 m, elbow, down: 0.2 m], to: low}
+""")
+    lacking = [SimpleNamespace(kind="dead-leg", line="leg"), SimpleNamespace(kind="too-little-water", line="feed")]
+    found = _legs(made, cast(Any, lacking), read_prices())
+    assert list(found) == ["leg"]
+    assert [change.step for change in found["leg"]] == [4]

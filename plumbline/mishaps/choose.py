@@ -168,7 +168,7 @@ def _float_switch(found: Mishaps, name: str, prices: Prices) -> Iterator[Guard]:
     if vessel.holds == "fish":
         off = max(off, 0.5 * vessel.water + 0.1 * stands)
     off = round(off, 2)
-    if off + SWINGS >= stands or off <= pump.intake:
+    if off + SWINGS >= stands:
         return
     pipe = next(
         line.parts[0].pipe for line in layout.lines.values() if line.start.kind == "pump" and line.start.name == name
