@@ -10,7 +10,7 @@ import pytest
 
 from plumbline import read_layout
 from plumbline.redesign.buildable import shortage
-from plumbline.redesign.change import apply
+from plumbline.redesign.change import apply, changed
 from plumbline.redesign.hung import hung
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Redesign, Targets, search
@@ -170,3 +170,26 @@ def test_pipe_hung_anew_is_told_in_the_units_of_the_file(file: str, said: str) -
     )
     (change,) = hung(layout, layout.lines["return"], read_prices(), drains=True)
     assert change.words == said
+
+
+def test_a_collector_that_climbs_is_hung_anew_through_its_tees() -> None:
+    """By hand: it climbs 20 mm over 3.2 m and is to fall by a tenth over the least, 1.1 · 20.833 mm/m · 3.2 m = 73.3 mm, to the millimetre above; so the drop
+    at its end goes up by 94 mm. Tee cb comes to lie 23 mm under where the collector begins, 3 mm lower than it was, and ca 51 mm, so much lower; the beds'
+    drops take that up."""
+    layout = read_layout(BENT / "collector.yaml")
+    (change,) = hung(layout, layout.lines["collector"], read_prices(), drains=True)
+    assert change.words.startswith(
+        "hang steps 3 to 7 of 'collector' anew, with one even fall of 74 mm over 3.20 m, and make step 9 94 mm shorter"
+    )
+    assert change.cost(20.0) == pytest.approx(2 * 4 + (20 + 5 * 3.2) / 60 * 20, abs=0.01)
+    after = changed(layout, [change])
+    for tee, lower in (("cb", 0.003), ("ca", 0.051)):
+        was, now = layout.tees[tee].place, after.tees[tee].place
+        assert now[:2] == pytest.approx(was[:2])
+        assert was[2] - now[2] == pytest.approx(lower, abs=1e-9)
+    for bed, lower in (("drain a", 0.051), ("drain b", 0.003)):
+        before, drop = layout.lines[bed].parts[-1], after.lines[bed].parts[-1]
+        assert drop.length - before.length == pytest.approx(lower, abs=1e-9)
+        assert after.lines[bed].start.place == pytest.approx(layout.lines[bed].start.place)
+    assert after.lines["collector"].end.place == pytest.approx(layout.lines["collector"].end.place)
+    assert not any(part.is_pipe and part.end[2] > part.start[2] for part in after.lines["collector"].parts)

@@ -21,7 +21,7 @@ from plumbline.layout.model import Layout
 from plumbline.redesign.accesses import accesses
 from plumbline.redesign.bends import BENDS
 from plumbline.redesign.buildable import builds, shortage
-from plumbline.redesign.change import Change, Edit, changed, clash
+from plumbline.redesign.change import Change, Edit, apply, changed, clash
 from plumbline.redesign.clean import rodded_with
 from plumbline.redesign.cover import Problem, Provider, atoms, least
 from plumbline.redesign.prices import read_prices
@@ -34,6 +34,9 @@ LAYOUTS = Path(__file__).parent.parent / "layouts"
 
 pytestmark = pytest.mark.second_method
 PRICES = read_prices()
+
+SIZED = (0,)
+"""Random pairs of beds whose best set has a change of size in it."""
 
 
 # ---------------------------------------------------------------------- places of unions
@@ -236,6 +239,34 @@ def test_no_cheaper_set_of_pipe_and_valves_does_it(seed: int) -> None:
                 for openings in itertools.product([n / 10 for n in range(1, 11)], repeat=turns):
                     turned = dict(zip(keys, openings, strict=True))
                     assert not right(with_openings(after, turned), wanted), ([c.words for c in some], turned)
+
+
+@pytest.mark.slow(30)
+@pytest.mark.parametrize("seed", SIZED)
+def test_no_size_beside_the_best_is_cheaper_in_a_file_of_its_own(seed: int) -> None:
+    """Each change of size in the best set as another of the same line, written into the file, with openings and valves sought for in that file alone: what
+    is scoured in its pipe is then found as in pipe that stands."""
+    layout, targets, tried = beds(seed), Targets(margin=0.1, legs=False), 0
+    found = search(layout, targets, PRICES)
+    sizes = [change for change in found.candidates if change.kind == "pipe"]
+    best = [change for change in found.changes if not change.access and change.kind not in ("set valve", "new valve")]
+    for now, other in itertools.product(best, sizes):
+        if now.kind != "pipe" or other.line != now.line or other == now:
+            continue
+        made = [other if change is now else change for change in best]
+        spent = math.fsum(change.cost(PRICES.hour) for change in made)
+        try:
+            rest = search(layout_of(apply(layout.text, made)), targets, PRICES)
+        except PlumblineError:
+            continue
+        if (
+            not rest.left
+            and rest.share >= found.share - 1e-6
+            and not any(change.kind == "pipe" for change in rest.changes)
+        ):
+            tried += 1
+            assert spent + rest.cost >= found.cost - 1e-6, [change.words for change in (*made, *rest.changes)]
+    assert tried
 
 
 @pytest.mark.slow(2)

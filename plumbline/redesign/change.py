@@ -226,7 +226,9 @@ def _steps(script: Script, line: str, step: int, edits: Sequence[Edit]) -> list[
 
 
 def _laid(run: dict[str, str], sides: Vector) -> dict[str, str]:
-    """A run that goes another way, each side in the unit that it is written in, or that the longest is."""
+    """A run that goes another way, each side in the unit that it is written in, or that the longest is; one that takes up what is left still does."""
+    if "rest" in run.values():
+        return run
     said = {way: quantity(text, "length") for way, text in run.items() if way in DIRECTIONS}
     if not said or run.keys() & {*RELATIVE, "fall", "rise"}:
         raise CannotChange("the run's way is not said by the compass alone")

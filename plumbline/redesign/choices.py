@@ -18,9 +18,9 @@ from ..upkeep.traps import trapped
 from .accesses import accesses
 from .bends import BENDS, WALKS, softer
 from .bent import BentLines
-from .buildable import can_be_built
+from .buildable import can_be_built, can_be_opened
 from .change import Change, changed, clash
-from .clean import Cleaned, Pipe, batches, effects, rodded_with
+from .clean import Cleaned, Pipe, batches, effects, merged, rodded_with
 from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
 from .offers import TRAPS, offers
 from .place import part_at
@@ -61,6 +61,7 @@ class Choices:
         self.tell = tell
         self.offers = offers(before, wanted, prices, brushes=cleaning)
         openings = can_be_built(layout, in_rows(layout, accesses(layout, prices)), batches) if cleaning else ()
+        openings = can_be_opened(layout, openings, batches)
         offered = (*self.offers.changes, *in_rows(layout, self.softened(openings) if cleaning else ()))
         pipes = can_be_built(layout, offered, lambda some: [[one] for one in some])
         valves = [self.set(tap, tap.valve.part.opening) for tap in self.offers.valves.values()]
@@ -150,13 +151,12 @@ class Choices:
         for one in self.before.findings:
             if one.kind not in TRAPS or one.level != "warn" or one.line is None:
                 continue
-            now = self.deep(self.layout, one.kind, one.line)
             # What is hung anew, or loses a rise, lets the lines that join it run empty too.
             near = {name for name, number in joined.items() if number == joined[one.line]}
             some = [n for n in (*self.pipes, *self.openings) if one.line in self.changes[n].lines]
             some += [n for n in self.bends if n not in some and near.intersection(self.changes[n].lines)]
             good = frozenset(
-                n for n in some if self.deep(changed(self.layout, [self.changes[n]]), one.kind, one.line) < now
+                n for n in some if not self.deep(changed(self.layout, [self.changes[n]]), one.kind, one.line)
             )
             if good:
                 cures[one.kind, one.line] = good
@@ -172,8 +172,16 @@ class Choices:
         limit = layout.limits["low point depth" if kind == "low-point" else "hump height"]
         return sum(trap.line == line and trap.depth > limit for trap in trapped(layout, air=kind == "hump"))
 
-    def learn(self, made: tuple[Change, ...], flows: Flows | None, settings: tuple[Change, ...] = ()) -> Learned:
-        """Find what accesses clean with some changes made and valves set, by rods alone where no flows are given."""
+    def learn(
+        self,
+        made: tuple[Change, ...],
+        flows: Flows | None,
+        settings: tuple[Change, ...] = (),
+        *,
+        scoured: dict[tuple[str, int], tuple[Pipe, Pipe]] | None = None,
+    ) -> Learned:
+        """Find what accesses clean with some changes made and valves set, by rods alone where no flows are given. Where it is said what each new one
+        `scoured` when it was opened in other pipe, that is taken and not kept."""
         numbers = frozenset(self.number[change] for change in made)
         some = [self.changes[n] for n in (*self.openings, *sorted(self.on_legs - numbers))]
         before, found, pairs = effects(
@@ -181,7 +189,7 @@ class Choices:
             flows,
             some,
             made=_standing(made, settings),
-            flush=self.flushes.setdefault(numbers, {}) if flows is not None else None,
+            flush=scoured or (self.flushes.setdefault(numbers, {}) if flows is not None else None),
             tell=self.tell,
         )
         before, found, pairs = self.bent.as_was(numbers, before, found, pairs)
@@ -220,11 +228,11 @@ class Choices:
                 one = Provider(self.number[a], pipe, (frozenset({self.number[b]}),))
                 some_at.append((one, self.place(a)))
             out.extend(piece for one, place in some_at for piece in self.bent.beyond(one, place, numbers))
-        self.learned.append(
-            Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0]), frozenset(settings))
-        )
-        self._atoms = None
-        return self.learned[-1]
+        found_out = Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0]), frozenset(settings))
+        if scoured is None:
+            self.learned.append(found_out)
+            self._atoms = None
+        return found_out
 
     def place(self, change: Change) -> tuple[str, float]:
         """Where a change is made: its line, and how far along it [m]."""
@@ -243,6 +251,8 @@ class Choices:
             for tap in [self.offers.valves[name]]
             if not stops(tap.valve.part, stopping_kinds()) and (not made or joined[tap.valve.line] in near)
         ]
+        beside = {joined[tap.valve.line] for _, tap in taps}
+        some = [change for change in some if any(joined[line] in beside for line in change.lines)]
         usual = rodded_with(self.layout, some, made) if taps else {}
         for n, tap in taps:
             half = self.set(tap, 0.5)
@@ -268,8 +278,27 @@ class Choices:
         for one in self.learned:
             if one.made == numbers and one.wet and one.settings == frozenset(settings):
                 return one
+        return self.learn(made, self.flows_with(made, settings), settings)
+
+    def likely(
+        self, made: tuple[Change, ...], settings: tuple[Change, ...], openings: Iterable[Change]
+    ) -> Learned | None:
+        """The same in pipe that was not tried, of what is there and of some `openings` alone; any other new one is taken to scour what it did in any pipe
+        that was."""
+        if not self.cleaning:
+            return None
+        scoured: dict[tuple[str, int], tuple[Pipe, Pipe]] = {}
+        for place, (sure, perhaps) in (one for found in self.flushes.values() for one in found.items()):
+            before = scoured.get(place, ({}, {}))
+            scoured[place] = merged(before[0], sure), merged(before[1], perhaps)
+        for one in openings:
+            scoured.pop((one.line, one.step), None)
+        return self.learn(made, self.flows_with(made, settings), settings, scoured=scoured)
+
+    def flows_with(self, made: Sequence[Change], settings: Sequence[Change]) -> Flows | None:
+        """The water with changes made and valves set; None where none settles."""
         water = safely(changed(self.layout, _standing(made, settings)))
-        return self.learn(made, None if water is None else water.flows, settings)
+        return None if water is None else water.flows
 
     def atoms(self, just: Sequence[Provider] | None = None) -> tuple[Atom, ...]:
         """All pipe, cut where what cleans it changes: `just` as it was learned with one choice of pipe; or as it may be with any, so that the

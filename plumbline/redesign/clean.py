@@ -21,7 +21,7 @@ from .change import Change, changed, clash
 from .place import part_at
 from .water import levels_of
 
-__all__ = ["Cleaned", "Effect", "Pipe", "batches", "cleaning", "effects", "rodded_with"]
+__all__ = ["Cleaned", "Effect", "Pipe", "batches", "cleaning", "effects", "merged", "rodded_with"]
 
 Pipe = Mapping[str, Intervals]
 """Pipe by line, as intervals [m along the line]."""
@@ -102,7 +102,7 @@ def effects(
     flush |= zip(new, side_by_side([partial(tried.opened, change) for change in new.values()]), strict=True)
     for change in caps:
         rods, (sure, maybe) = found[change].gains, flush[change.line, change.step]
-        found[change] = Effect(_both(rods, sure), _both(rods, maybe), {})
+        found[change] = Effect(merged(rods, sure), merged(rods, maybe), {})
     for change in single:
         tell(change.words)
         effect = tried.alone(change)
@@ -149,7 +149,7 @@ class _Tried:
         """The effects on rods of changes that do not meddle with each other; those that cannot be made are left out."""
         cleaned = self.rods_of(batch)
         pipes = {
-            change: _both(*(cleaned[name] for name in change.accesses))
+            change: merged(*(cleaned[name] for name in change.accesses))
             for change in batch
             if cleaned.keys() >= {*change.accesses}
         }
@@ -165,7 +165,7 @@ class _Tried:
         cleaned = _joined(_rodded(after, self.known, between))
         own = {name: change for change in batch for name in change.accesses}
         self.pairs += [
-            (own[a], own[b], _both(*pipes))
+            (own[a], own[b], merged(*pipes))
             for (a, b), pipes in between.items()
             if a in own and b in own and own[a] is not own[b]
         ]
@@ -176,7 +176,7 @@ class _Tried:
         after = self.after([change])
         ways = [] if after is None else [one for one in openings(after) if one.id in change.accesses]
         found = [self.scoured(after, way) for way in ways if after is not None]
-        return _both(*(sure for sure, _ in found)), _both(*(maybe for _, maybe in found))
+        return merged(*(sure for sure, _ in found)), merged(*(maybe for _, maybe in found))
 
     def scoured(self, after: Layout, opening: Opening) -> tuple[Pipe, Pipe]:
         """The pipe that is scoured through an opening of a changed layout."""
@@ -205,7 +205,7 @@ class _Tried:
             left = {line: subtract(some, all_of.get(name, {}).get(line, ()), slack=SAME) for line, some in pipe.items()}
             if any(left.values()):
                 losses[name] = left
-        return Effect(_both(*cleaned), _both(*perhaps), losses)
+        return Effect(merged(*cleaned), merged(*perhaps), losses)
 
 
 # ---------------------------------------------------------------------- rods
@@ -286,5 +286,6 @@ def _joined(found: Mapping[str, Sequence[Pipe]]) -> dict[str, Pipe]:
     return out
 
 
-def _both(*pipes: Pipe) -> Pipe:
+def merged(*pipes: Pipe) -> Pipe:
+    """All of some pipe."""
     return _joined({"": pipes})[""]

@@ -36,8 +36,8 @@ from .ways import measured, worth, worth_of
 
 __all__ = ["CleanSheet", "clean_sheet"]
 
-NARROW = ("small-standpipe", "drain-full", "drain-gulps", "thin-drain", "overtops")
-"""Findings that a wider drain cures."""
+NARROW = ("drain-full", "thin-drain", "overtops")
+"""Findings that a wider drain has to cure. That one gurgles is no reason for a wider one."""
 
 MOST_SIZES = 6
 """How often sizes are thought over."""

@@ -375,6 +375,9 @@ class Drawer(Sheet):
             raise Stays("begins at an open end")
         sink_line, sink_side, sink = goes
         flow = abs(self.flows.ends[f"{line.name}.{side}"].flow)
+        if any(end.name in self.upstream(name) for name in self.chained):
+            # What came through the beds of a chain goes to each by itself.
+            flow = min(flow, SPARE * (self.layout.vessels[end.name or ""].wants or math.inf))
         least = self.layout.limits["least fall"]
         start, (east, north, foot) = end.place, sink.place
         # Water comes out of a standpipe's foot downwards, and of a wall sideways.

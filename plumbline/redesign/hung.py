@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from ..layout.model import Layout, Line, Part, Vector
 from ..layout.vectors import minus, size
 from ..units import Units, show
+from ..upkeep.words import listed
 from .bends import NEAR, TURNS
 from .change import Change, Edit
 from .place import inches_text, lay
@@ -26,12 +27,16 @@ SPARE = 1.1
 MILLIMETRE = 0.001
 HOLDS = ("tee", "wye", "cap")
 
+Hanging = Mapping[int, tuple[str, Part]]
+"""The drops that come down to tees of a line, by the tee's step: their line and run."""
+
 
 def hung(layout: Layout, line: Line, prices: Prices, *, drains: bool) -> Iterator[Change]:
     """Hang a line anew, each level piece of it that goes down and up again: its runs to one slope. If it `drains` the way it is walked, each that does
-    not fall all along, to a drain's fall: what is wanting of that is taken from the drop behind it, or else from the one before."""
-    parts = line.parts
-    for first, last in _level(parts):
+    not fall all along, to a drain's fall: what is wanting of that is taken from the drop behind it, or else from the one before. A tee that another line comes
+    straight down to goes along, and that drop becomes as much longer or shorter."""
+    parts, hanging = line.parts, _hanging(layout, line)
+    for first, last in _level(parts, hanging):
         runs = [n for n in range(first, last + 1) if parts[n].kind == "run"]
         falling = [_falls(parts[n]) for n in runs]
         if all(falling) or not (drains or any(falling)):
@@ -42,17 +47,29 @@ def hung(layout: Layout, line: Line, prices: Prices, *, drains: bool) -> Iterato
         lacks = MILLIMETRE * math.ceil(lacks / MILLIMETRE - 1e-6)
         drops = [n for n in (last + 2, first - 2) if _is_drop(parts, n, lacks)] if lacks else [None]
         for drop in drops[:1]:
-            yield _hung(line, runs, range(first, last + 1), fall + lacks, drop, lacks, prices, layout.units)
+            change = _hung(line, runs, range(first, last + 1), fall + lacks, drop, lacks, prices, layout.units, hanging)
+            if change is not None:
+                yield change
 
 
-def _level(parts: Sequence[Part]) -> Iterator[tuple[int, int]]:
+def _hanging(layout: Layout, line: Line) -> Hanging:
+    out = {}
+    for part in line.parts:
+        leg = layout.tees[part.id or ""].legs[2] if part.kind == "tee" and part.step else None
+        other = None if leg is None or leg.line == line.name else layout.lines[leg.line]
+        if other is not None and other.end.name == part.id and _is_drop(other.parts, len(other.parts) - 1, 0.0):
+            out[part.step] = other.name, other.parts[-1]
+    return out
+
+
+def _level(parts: Sequence[Part], hanging: Hanging) -> Iterator[tuple[int, int]]:
     """The pieces of a line between its drops and what holds it, as the first and last part of each: corners to drops are not among them."""
     first: int | None = None
     times = Counter(f"{part.step}" for part in parts)
     for n, part in enumerate((*parts, None)):
         lies = (
             part is not None
-            and _free(part)
+            and (_free(part) or part.step in hanging)
             and times[f"{part.step}"] == 1
             and all(abs(way[2]) <= math.sin(STEEP) for way in (part.heading_in, part.heading_out))
         )
@@ -95,17 +112,25 @@ def _hung(
     lacks: float,
     prices: Prices,
     units: Units,
-) -> Change:
+    hanging: Hanging,
+) -> Change | None:
     parts = line.parts
     whole = sum(parts[n].length for n in runs)
     ways = {n: minus(parts[n].end, parts[n].start) for n in runs}
     left, edits = fall, []
-    for n in runs:
-        down = left if n == runs[-1] else MILLIMETRE * round(fall * parts[n].length / whole / MILLIMETRE)
-        left -= down
-        edits.append(_lay(line, n, (ways[n][0], ways[n][1], -down)))
-    # A bend that only made the belly goes.
+    top = parts[piece[0]].start[2] + (lacks if drop is not None and drop < piece[0] else 0.0)
     for n in piece:
+        if n in runs:
+            down = left if n == runs[-1] else MILLIMETRE * round(fall * parts[n].length / whole / MILLIMETRE)
+            left -= down
+            edits.append(_lay(line, n, (ways[n][0], ways[n][1], -down)))
+        if parts[n].step in hanging and not parts[n].is_pipe:
+            name, run = hanging[parts[n].step]
+            long = run.length + parts[n].start[2] - (top - fall + left)
+            if long < lay("tee", run.pipe) + lay("elbow", run.pipe):
+                return None
+            edits.append(Edit("lay", name, run.step, (), long, (0.0, 0.0, -long)))
+        # A bend that only made the belly goes.
         if parts[n].kind in TURNS and parts[n].id is None and parts[n].turn <= STEEP:
             edits.append(Edit("swap", line.name, parts[n].step))
     if drop is not None:
@@ -114,6 +139,11 @@ def _hung(
         f"step {parts[runs[0]].step}" if len(runs) == 1 else f"steps {parts[runs[0]].step} to {parts[runs[-1]].step}"
     )
     shorter = "" if drop is None else f", and make step {parts[drop].step} {_small(lacks, units)} shorter"
+    drops = [edit.line for edit in edits if edit.line != line.name]
+    if drops:
+        shorter += (
+            f", with the drop{'s' * (len(drops) > 1)} of {listed([repr(name) for name in drops])} at its tees to match"
+        )
     slope = f"one even {'fall' if fall > 0.0 else 'rise'} of {_small(abs(fall), units)}"
     words = f"hang {steps} of '{line.name}' anew, with {slope} over {show(whole, 'length', units)}{shorter}"
     money, minutes = prices.of("hang anew", parts[runs[0]].pipe, metres=whole)

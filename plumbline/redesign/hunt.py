@@ -16,6 +16,7 @@ import math
 from collections.abc import Callable, Collection, Iterator, Sequence
 
 from ..check import CheckResult
+from ..hydraulics.stretches import pipes_joined
 from ..upkeep.carried import systems
 from .cover import Cut, least
 from .prices import Prices
@@ -118,6 +119,50 @@ class Hunt(Sets):
         some = self.choices.pipes if among is None else sorted(among)
         others = {n: -1.0 if n in pipe else 1.0 for n in some if n not in self.choices.dry}
         return Cut({**others, **(more or {})}, 1.0 - len(pipe))
+
+    # ------------------------------------------------------------------ other sizes beside the best set's
+
+    def exchange(self) -> None:
+        """Try the best set with one change of pipe in it another size, or another length, of the same line, until none is cheaper: in pipe that no
+        round tried what is there may scour more."""
+        tried: set[Numbers] = set()
+        while (pipe := next((one for one in self.beside() if one not in tried), None)) is not None and not self.late():
+            tried.add(pipe)
+            assert self.best is not None
+            taps = next(
+                (
+                    some
+                    for some in (self.best.taps, frozenset(self.choices.taps.values()))
+                    if not self.trial.lacking(pipe, some)
+                ),
+                None,
+            )
+            if taps is None:
+                continue
+            made, settings, fixed = self.fixed(pipe, taps)
+            likely = self.choices.likely(made, settings, self.best.changes)
+            answer = self.built(fixed, made, likely.perhaps if likely else None)
+            if answer is not None and self.cheaper(answer.cost):
+                self.complete(pipe, taps)
+
+    def beside(self) -> Iterator[Numbers]:
+        """Choices of pipe with one change of size in the best another, of the same pipe or as far along the line, that does not cost more by what all
+        accesses do in the pipe that tees join to it."""
+        best, choices, joined = self.best, self.choices, pipes_joined(self.layout)
+        if best is None:
+            return
+        sized = [n for n in choices.pipes if choices.changes[n].kind == "pipe"]
+        for n in sorted(best.pipe & {*sized}):
+            now = choices.changes[n]
+            here = (one for one in best.changes if one.access and joined[one.line] == joined[now.line])
+            saved = math.fsum(one.cost(self.prices.hour) for one in here)
+            for other in sized:
+                change, pipe = choices.changes[other], best.pipe - {n} | {other}
+                alike = change.step == now.step or change.edits[0].texts == now.edits[0].texts
+                if other not in best.pipe and change.line == now.line and alike:
+                    clash = any(group <= pipe for group in choices.clashes)
+                    if not clash and choices.costs[other] - choices.costs[n] < saved:
+                        yield pipe
 
     # ------------------------------------------------------------------ where nothing was found
 

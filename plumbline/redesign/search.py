@@ -137,6 +137,8 @@ def search(
                 if hunt.best is not None or not (hunt.fall_back() or hunt.ask_less()):
                     break
                 stopped = hunt.run(most, end)
+            if not stopped:
+                hunt.exchange()
     except KeyboardInterrupt:
         stopped = True
         if hunt.best is None:

@@ -10,6 +10,7 @@ from time import perf_counter
 from ..check import CheckResult, check, flushes
 from ..errors import PlumblineError
 from ..findings import Finding
+from ..layout import layout_of
 from ..layout.model import Layout
 from ..upkeep import Upkeep, look_after
 from ..upkeep.intervals import Intervals, subtract
@@ -39,11 +40,13 @@ PROOFS = 30
 
 @dataclass(frozen=True)
 class Best:
-    """A set that meets what is asked, with its check."""
+    """A set that meets what is asked, with its check; its choice of `pipe`, by number, and the valves that are set, by name."""
 
     changes: tuple[Change, ...]
     result: CheckResult
     cost: float
+    pipe: Numbers = frozenset()
+    taps: Names = frozenset()
 
 
 class Sets:
@@ -75,12 +78,8 @@ class Sets:
     def complete(self, pipe: Numbers, taps: Names) -> None:
         """The cheapest accesses for a choice of pipe and valves; the whole set checked."""
         choices = self.choices
-        made = tuple(choices.changes[n] for n in sorted(pipe))
-        inside = pipe | {n for n, name in choices.taps.items() if name in taps}
-        outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
-        fixed = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
-        valves = self.trial.written(made, taps, self.trial.settled(pipe, taps))
-        learned = choices.exact(made, tuple(change for change in valves if change not in made))
+        made, settings, fixed = self.fixed(pipe, taps)
+        learned = choices.exact(made, settings)
         # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
         answer = self.built(fixed, made, learned.sure if learned else None)
         if answer is not None and self.cheaper(answer.cost):
@@ -113,7 +112,19 @@ class Sets:
             fixed.append(Cut(factors, 1.0 - sum(1 for n in choices.openings if n in answer.chosen)))
         else:
             self.doubt = min(self.doubt, max(self.bound, answer.bound if answer is not None else 0.0))
-        self.cuts.append(Cut({**dict.fromkeys(inside, -1.0), **dict.fromkeys(outside, 1.0)}, 1.0 - len(inside)))
+        self.cuts.append(
+            Cut({n: -factor for cut in fixed[:2] for n, factor in cut.factors.items()}, 1.0 - fixed[0].least)
+        )
+
+    def fixed(self, pipe: Numbers, taps: Names) -> tuple[tuple[Change, ...], tuple[Change, ...], list[Cut]]:
+        """The changes of a choice of pipe, its valves as they are set, and the cuts that hold the master to both."""
+        choices = self.choices
+        made = tuple(choices.changes[n] for n in sorted(pipe))
+        inside = pipe | {n for n, name in choices.taps.items() if name in taps}
+        outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
+        valves = self.trial.written(made, taps, self.trial.settled(pipe, taps))
+        cuts = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
+        return made, tuple(change for change in valves if change not in made), cuts
 
     def built(
         self, fixed: Sequence[Cut], made: tuple[Change, ...], providers: tuple[Provider, ...] | None
@@ -178,7 +189,8 @@ class Sets:
             upkeep = look_after(after, flows, flushes(after, flows))
             if not self.clean(upkeep, upkeep.findings):
                 return _missed(after, upkeep)
-            result = check(after)
+            # Read whole, so that what is found in it is told with its place in the file.
+            result = check(layout_of(after.text, after.path))
         except PlumblineError:
             return False
         if not builds(after, self.short):
@@ -190,7 +202,9 @@ class Sets:
             return _missed(after, result.upkeep)
         cost = math.fsum(change.cost(self.prices.hour) for change in changes)
         if self.cheaper(cost):
-            self.best = Best(changes, result, cost)
+            turned = {(change.line, change.step) for change in changes if change.kind == "set valve"}
+            taps = frozenset(n for n, tap in self.choices.offers.valves.items() if tap.valve.key in turned)
+            self.best = Best(changes, result, cost, pipe, taps)
         return True
 
     def good(self, result: CheckResult) -> bool:

@@ -218,6 +218,11 @@ class _Own:
             return self.judged({})
         extra = dict(warm or {})
         best: Settled | None = None
+        least: Openings | None = None
+
+        def told(best: Settled) -> Settled:
+            return replace(best, set={name: best.openings[valve.key] for name, valve in self.free.items()})
+
         try:
             found_at = [*self.throttled(extra)][-1:] if tight else self.throttled(extra)
             for openings, flows in found_at:
@@ -234,10 +239,13 @@ class _Own:
                     if found is None:
                         continue
                     best = _better(best, self.judged(found))
-                    if _amiss(best) and step == STEPS[0] and not _short(best):
-                        best = self.above(found, best)
                     if not _amiss(best):
-                        return replace(best, set={name: best.openings[valve.key] for name, valve in self.free.items()})
+                        return told(best)
+                    least = found if step == STEPS[0] else least
+            if least is not None and best is not None and not _short(best):
+                best = self.above(least, best)
+                if not _amiss(best):
+                    return told(best)
         except SolveError as error:
             best = best or Settled({}, None, (Unmet("no steady flow", None, "", 1.0, str(error)),))
         # Hundredths may be too coarse, or some vessel without a valve a little short.
