@@ -636,6 +636,67 @@ def test_a_check_valve_that_lets_back_is_a_hole_beside_a_standby_pump() -> None:
     assert ours < 0.6 * find_flows(layout).vessels["tank"].inflow
 
 
+TOPPED_UP = """\
+vessels:
+  sump: {holds: sump, base: 0 m, rim: 0.8 m, water: 0.55 m, area: 0.8 m^2, loses: 20 L/day}
+  bed: {holds: plants, base: 1.0 m, rim: 0.35 m, water: 0.20 m, area: 1.5 m^2}
+  nursery: {holds: plants, base: 1.0 m, rim: 0.35 m, water: 0.20 m, area: 0.8 m^2}
+pumps:
+  lift: {in: sump, curve: [[0 L/min, 3.0 m], [20 L/min, 2.5 m], [40 L/min, 1.3 m], [50 L/min, 0.4 m]]}
+lines:
+  riser:
+    pipe: pvc 25
+    from: lift
+    route: [{up: 1.5 m}, elbow, {east: 0.8 m}, tee: fork, {east: 0.6 m}, ball valve: {id: bed valve, opening: 60 %, runs: {on: 15 min, off: 15 min}}, {east: 0.2 m}, elbow, {down: 0.15 m}]
+    to: bed
+  nursery feed: {pipe: pvc 20, from: fork, route: [{north: 0.5 m}, ball valve: {opening: 40 %}, {north: 0.2 m}, elbow, {down: 0.15 m}], to: nursery}
+  bed drain: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.20 m}, route: [{down: 0.5 m}], to: sump}
+  nursery drain: {pipe: pvc 50, from: {vessel: nursery, standpipe: 0.20 m}, route: [{down: 0.5 m}], to: sump}
+  top-up: {pipe: pvc 20, from: {supply: 10 L/min, height: 1.2 m}, route: [{down: 0.5 m}], to: {vessel: sump, float valve: 0.55 m}}
+"""
+
+
+@pytest.mark.second_method
+def test_a_sump_that_is_not_topped_up_and_a_timed_valve_are_files_without_the_one_and_with_the_other_set() -> None:
+    """Without the top-up, from the level that its float held, and with what the beds have taken up as the pump runs besides, by their levels and
+    areas; the valve in its own turn."""
+    steady = TOPPED_UP.replace(", runs: {on: 15 min, off: 15 min}", "")
+    for text, kind, amount in ((steady, "not topped up", -0.15), (TOPPED_UP, "valve", 0.3)):
+        layout = layout_of(text)
+        near = settle(layout, margins=False)
+        cause = next(one for one in causes_of(layout, near.flows) if one.kind == kind and one.line != "nursery feed")
+        here = nearby(cause.changed(amount), near, layout).flows
+        if kind == "valve":
+            written = text.replace("opening: 60 %", f"opening: {amount!r}")
+        else:
+            beds = [
+                (near.levels[name] - layout.vessels[name].level, layout.vessels[name].area)
+                for name in ("bed", "nursery")
+            ]
+            stands = near.levels["sump"] + amount + sum(rise * area for rise, area in beds) / 0.8
+            written = text[: text.index("  top-up:")].replace(", loses: 20 L/day", "")
+            written = written.replace("water: 0.55 m", f"water: {stands!r} m")
+            assert here.ends["top-up.to"].flow == pytest.approx(0.0, abs=1e-9)
+        anew = find_flows(layout_of(written))
+        assert here.vessels["sump"].level == pytest.approx(anew.vessels["sump"].level, abs=1e-4)
+        assert here.ends["riser.to"].flow == pytest.approx(anew.ends["riser.to"].flow, rel=1e-4)
+        assert here.ends["riser.to"].flow < 0.99 * near.flows.ends["riser.to"].flow
+
+
+@pytest.mark.pinned
+@pytest.mark.slow(20)
+def test_a_sump_that_stands_low_is_not_topped_up() -> None:
+    """A float valve stuck shut: the sump 15 cm low and both feeds a little slower, as a mender would read them."""
+    layout = layout_of(
+        TOPPED_UP + "readings:\n  - {vessel: sump, depth: 0.40 m}\n  - {at: riser.to, caught: 10 L in 26.5 s}\n"
+        "  - {at: nursery feed.to, caught: 10 L in 72 s}\n  - {vessel: bed, depth: 0.22 m}\n"
+    )
+    found = diagnose(layout)
+    assert found.explained
+    assert found.suspects[0].cause.kind == "not topped up"
+    assert found.suspects[0].chance > 0.95
+
+
 @pytest.mark.second_method
 def test_what_is_learnt_of_one_line_of_a_row_is_not_written_but_told(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -359,3 +359,32 @@ def test_one_that_falls_by_itself_is_fed_while_its_line_is_open(monkeypatch: pyt
     )
     for shut, stands in [({("main", 1)}, 1), (set(), 2), (set(), 2), ({("main", 1)}, 2), (set(), 2)]:
         assert follow._Follower.turned(cast(Any, water), {"a"}, shut) == {("v", stands)}
+
+
+@pytest.mark.second_method
+def test_a_row_of_fewer_lines_than_there_are_outlets_begins_at_the_first(read_text: ReadText) -> None:
+    """Three beds on a valve of four outlets, written once or one by one: the fourth is capped, and has its turn all the same."""
+    head = """\
+vessels:
+  sump: {base: 0 m, water: 0.6 m, area: 0.9 m^2}
+  bed: {again: 3, base: 1 m, water: 0.05 m, area: 0.5 m^2}
+pumps: {lift: {in: sump, curve: [[0 L/min, 5 m], [60 L/min, 1 m]]}}
+lines:
+  riser: {pipe: pvc 32, from: lift, route: [{up: 1.5 m}, elbow, {east: 1 m}], to: {indexing valve: turner, outlets: 4}}
+  foot: {again: 3, pipe: pvc 32, from: bed, route: [{down: 0.7 m}], to: sump}
+"""
+
+    def feed(name: str, start: str, bed: str) -> str:
+        return (
+            f"  {name}: {{pipe: pvc 25, from: {start}, route: [{{north: 1 m}}, elbow, {{down: 0.2 m}}], to: {bed}}}\n"
+        )
+
+    of_a_row = read_text(head + feed("feed", "turner", "bed"))
+    one_by_one = read_text(head + "".join(feed(f"feed {n}", f"turner {n}", f"bed {n}") for n in (1, 2, 3)))
+    assert of_a_row.indexing.keys() == one_by_one.indexing.keys()
+    ways = [{n: line for n, (line, _) in one.indexing["turner"].ways.items()} for one in (of_a_row, one_by_one)]
+    assert ways[0] == ways[1] == {1: "feed 1", 2: "feed 2", 3: "feed 3"}
+    assert of_a_row.indexing["turner"].outlets == 4
+    assert find_flows(of_a_row).ends["feed 3.to"].flow == find_flows(one_by_one).ends["feed 3.to"].flow > 0.0
+    with pytest.raises(LayoutError, match="line 'feed' would stand 3 and 5 times"):
+        read_text(head + feed("feed", "turner", "bed").replace("{pipe", "{again: 5, pipe"))

@@ -19,13 +19,28 @@ from ..hydraulics.valve_service import adjustable, label, opening_table
 from ..layout.model import Layout, Part, Pump, Reading, Stretch, steps_said
 from ..upkeep.shear import settles
 from ..upkeep.traps import trapped
-from .faulty import can_narrow, filled, hole_loss, leaked_back, narrowed, opened, raised, resized, with_curve, with_loss
+from .faulty import (
+    can_narrow,
+    filled,
+    hole_loss,
+    leaked_back,
+    narrowed,
+    not_topped_up,
+    opened,
+    raised,
+    resized,
+    with_curve,
+    with_loss,
+)
 from .places import place_of, stretch_at
 
 __all__ = ["Cause", "causes_of"]
 
 STEEP = ("plug", "air", "choked", "valve", "narrowed", "leak", "lets back")
 """Kinds whose amounts lie closer together where a hole or a bore is small, and its loss steep; they begin with a third more."""
+
+LEAST_WATER = 0.02
+"""A vessel without a drop is seen; in one that is looked into stands so much at the least [m]."""
 
 SLOW = 2.0
 """Pipe too slow to carry its solids narrows so much more often (common practice, no source)."""
@@ -203,7 +218,9 @@ class _Finder:
         seen = {(one.line, one.step) for one in self.readings if one.what == "opening"}
         for name, line in self.layout.lines.items():
             for part in line.parts:
-                if adjustable(part) and part.runs is None and (name, part.step) not in seen:
+                # One that is mostly shut, and opens by its clock, is looked at as it stands in its turn.
+                turns = part.runs is None or part.opening > 0.0 or len(self.flows.turns) > 1
+                if adjustable(part) and turns and (name, part.step) not in seen:
                     amounts = (1.0, max(opening_table(part).shut_at + 0.03, 0.06))
                     change = partial(opened, self.layout, (name, part.step))
                     yield self.at_part("valve", label(name, part), name, part, change, amounts=amounts)
@@ -284,14 +301,21 @@ class _Finder:
             got = self.flows.vessels[name]
             if got.inflow > 0.0 and name not in sources:
                 yield self.cause("height", f"'{name}'", partial(raised, self.layout, name), vessel=name)
-            if name in sources:
-                low, high = self.cause("water", "", lambda _: self.layout).amounts
-                low = max(low, 0.02 - vessel.water)
-                high = min(high, (vessel.rim or math.inf) - vessel.water)
-                if low < high:
-                    yield self.cause(
-                        "water", f"'{name}'", partial(filled, self.layout, name), vessel=name, amounts=(low, high)
-                    )
+            topped_up = any(
+                line.end.name == name and line.end.float_valve is not None for line in self.layout.lines.values()
+            )
+            low, high = catalogue.causes()["water"].amounts
+            # What is let in is as much as is wanted, so that there is no less while its float valve works.
+            low = 0.0 if topped_up else max(low, LEAST_WATER - vessel.water)
+            high = min(high, (vessel.rim or math.inf) - vessel.water)
+            if name in sources and low < high:
+                change = partial(filled, self.layout, name)
+                yield self.cause("water", f"'{name}'", change, vessel=name, amounts=(low, high))
+            mild, bad = catalogue.causes()["not topped up"].amounts
+            bad = max(bad, LEAST_WATER - vessel.water)
+            if topped_up and bad < mild:
+                change = partial(not_topped_up, self.layout, name)
+                yield self.cause("not topped up", f"'{name}'", change, vessel=name, amounts=(mild, bad))
 
     # ------------------------------------------------------------------ words
 

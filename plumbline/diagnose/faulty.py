@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import product
 from typing import Literal
@@ -17,12 +18,16 @@ __all__ = [
     "hole_loss",
     "leaked_back",
     "narrowed",
+    "not_topped_up",
     "opened",
     "raised",
     "resized",
     "with_curve",
     "with_loss",
 ]
+
+_DEEP = -1e3
+"""A float that hangs so far below a vessel's floor [m] never opens its valve."""
 
 
 def hole_loss(share: float) -> float:
@@ -111,12 +116,18 @@ def with_curve(layout: Layout, pump: str, flow: float, head: float, speed: float
 def raised(layout: Layout, vessel: str, by: float) -> Layout:
     """A vessel that stands higher, with the pipe ends in it."""
     layout = with_vessel(layout, vessel, base=layout.vessels[vessel].base + by)
+    for name, side, end in list(_ends_at(layout, vessel)):
+        layout = with_end(layout, name, side, place=(*end.place[:2], end.place[2] + by))
+    return layout
+
+
+def _ends_at(layout: Layout, vessel: str) -> Iterator[tuple[str, Literal["start", "end"], End]]:
+    """The ends of lines in a vessel: the line, the side of it and the end."""
     sides: tuple[Literal["start", "end"], ...] = ("start", "end")
     for name, side in product(layout.lines, sides):
         end: End = getattr(layout.lines[name], side)
         if end.kind == "vessel" and end.name == vessel:
-            layout = with_end(layout, name, side, place=(*end.place[:2], end.place[2] + by))
-    return layout
+            yield name, side, end
 
 
 def leaked_back(layout: Layout, line: str, check: Part, share: float) -> Layout:
@@ -127,6 +138,16 @@ def leaked_back(layout: Layout, line: str, check: Part, share: float) -> Layout:
 def opened(layout: Layout, valve: tuple[str, int], opening: float) -> Layout:
     """A valve (line, step) that stands otherwise."""
     return with_openings(layout, {valve: opening})
+
+
+def not_topped_up(layout: Layout, vessel: str, by: float) -> Layout:
+    """A vessel with less water in it, whose float valves stay shut; nothing that goes to the air is made good any more."""
+    for name, side, end in list(_ends_at(layout, vessel)):
+        if end.float_valve is not None:
+            layout = with_end(layout, name, side, float_valve=_DEEP)
+    for name in layout.vessels:
+        layout = with_vessel(layout, name, loses=0.0)
+    return filled(layout, vessel, by)
 
 
 def filled(layout: Layout, vessel: str, by: float) -> Layout:

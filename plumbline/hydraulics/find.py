@@ -116,7 +116,8 @@ def nearby(
         )
     still = frozenset(pump.name for pump in layout.pumps.values() if pump.stands_by)
     same_level, exact = same_level or math.inf, same_level is not None
-    run = Run(layout, frozenset(), still, {}, near, same_level, losses=near.losses)
+    losses = {name: loss for name, loss in near.losses.items() if layout.vessels[name].loses > 0.0}
+    run = Run(layout, frozenset(), still, {}, near, same_level, losses=losses)
     moved = {name: near.levels[name] + layout.vessels[name].level - before.vessels[name].level for name in near.levels}
     run.keep(name for name in run.free() if name not in near.levels)
     if leaks:
@@ -139,7 +140,7 @@ def nearby(
         if never_settle(layout, state.assembly, state.solution, state.levels):
             raise SolveError("a pump would run dry, or a vessel run away")
     flows = run.read(state, margins=False)
-    return Settled(flows, state.solution, state.levels, state.vented, state.sleeves, losses=near.losses)
+    return Settled(flows, state.solution, state.levels, state.vented, state.sleeves, losses=losses)
 
 
 def settle(

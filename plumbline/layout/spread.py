@@ -121,12 +121,17 @@ class _Spread:
         end = line.end
         if end is None or end.kind != "indexing valve" or end.name is None:
             return
-        self.counts[end.name] = end.outlets
+        refs = [(one, [*self.referred(one)]) for one in self.said.lines.values()]
+        joined = {word for _, words in refs for word in words}
+        rows = [(one, words) for one, words in refs if end.name in words]
+        # A row of fewer lines than there are outlets begins at the first of them; the others are capped.
+        counts = [one.again for one, _ in rows] + [self.counts.get(word, 0) for _, words in rows for word in words]
+        fed = min([end.outlets, *filter(None, counts)])
+        self.counts[end.name] = fed
         first = len(self.outlets)
-        joined = {word for one in self.said.lines.values() for word in self.referred(one)}
         for k in range(1, end.outlets + 1):
             name = self.names.take("tee", f"{end.name} {k}", end.mark)
-            if not {name, end.name} & joined:
+            if name not in joined and (end.name not in joined or k > fed):
                 continue
             details = {"outlet": float(k), "outlets": float(end.outlets), "least": end.at_least}
             self.outlets[name] = FittingSaid("indexing valve", end.mark, end.name, loss=end.loss, details=details)

@@ -123,7 +123,7 @@ def amount_words(cause: Cause, amount: float, layout: Layout) -> str:
             return show(amount * cause.bore, "size", layout.units)
         case "leak":
             return show(amount, "size", layout.units)
-        case "height" | "water":
+        case "height" | "water" | "not topped up":
             return f"{show(abs(amount), 'length', layout.units)} {'higher' if amount > 0 else 'lower'}"
         case _:
             return f"{amount:.0%}"
@@ -207,7 +207,9 @@ def next_words(found: Diagnosis, one: NextReading) -> str:
 def _short(cause: Cause) -> str:
     if cause.kind == "as written":
         return "the file is right"
-    if cause.kind in ("narrowed", "worn", "slowed", "choked"):
+    if cause.kind == "lets back":
+        return f"{cause.where} lets back"
+    if cause.kind in ("narrowed", "worn", "slowed", "choked", "not topped up"):
         return f"{cause.where} {'has' if cause.kind == 'narrowed' else 'is'} {cause.kind}"
     return f"it is the {cause.kind} at {cause.where}"
 
