@@ -22,6 +22,7 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
 from plumbline.hydraulics.grade import stretch_grade
 from plumbline.hydraulics.power_cut import PowerCut, power_cut
+from plumbline.hydraulics.stretches import open_runs
 from plumbline.layout.model import Layout
 
 LITRE_MIN = 1.0 / 60000.0
@@ -181,3 +182,40 @@ def test_a_level_drain_whose_end_is_under_water_rests_with_what_it_ends_in(read_
     assert not flows.stretches["level.1"].vented
     cut = power_cut(layout, flows)
     assert rest(cut) == pytest.approx(1.7, abs=2e-4)
+
+
+@pytest.mark.some(2)
+@pytest.mark.invariant
+@pytest.mark.parametrize("bore", [100, 40, 32])
+def test_an_eye_in_a_level_way_out_with_an_open_end_changes_no_level(read_text: ReadText, bore: int) -> None:
+    """The line is of two stretches then, and air comes in by the end to both, however much runs."""
+    free = FREE.replace("100 mm", f"{bore} mm")
+    eye = free.replace("{east: 0.5 m}", "{east: 0.2 m}, {cap: {id: eye, faces: up, K: 0}}, {east: 0.3 m}")
+    assert eye != free
+    plain, flows, cut = ran(read_text, free)
+    layout, with_eye, cut_with_eye = ran(read_text, eye)
+    assert open_runs(plain) == {"level.1"}
+    assert open_runs(layout) == {"level.1", "level.2"}
+    assert running(with_eye) == pytest.approx(running(flows), abs=1e-6)
+    assert rest(cut_with_eye) == pytest.approx(rest(cut), abs=1e-9)
+    assert {with_eye.stretches[name].vented for name in open_runs(layout)} == {flows.stretches["level.1"].vented}
+
+
+@pytest.mark.invariant
+def test_air_comes_by_its_own_end_to_no_way_out_that_climbs_drops_or_lies_under_water(read_text: ReadText) -> None:
+    """Nor to one with a tee, whose other lines say where its air is. One that is walked from its open end is the same."""
+
+    def of(line: str) -> frozenset[str]:
+        return open_runs(read_text(RIG + line))
+
+    assert of(FREE.replace("east: 0.5 m", "east: 0.5 m, down: 20 mm")) == {"level.1"}
+    walked = FREE.replace("from: {vessel: tank, overflow: 1.6 m, K: 0}", "from: open air").replace("east", "west")
+    walked = walked.replace("to: sump", "to: {vessel: tank, overflow: 1.6 m, K: 0}")
+    assert of(walked) == {"level.1"}
+    assert of(walked.replace("west: 0.5 m", "west: 0.5 m, up: 20 mm")) == {"level.1"}
+    sags = "{east: 0.2 m, down: 50 mm}, bend 22.5, {east: 0.3 m, up: 20 mm}"
+    assert of(FREE.replace("{east: 0.5 m}", sags.replace("bend 22.5", "fitting: {K: 0}"))) == frozenset()
+    assert of(FREE.replace("east: 0.5 m", "east: 0.5 m, up: 20 mm")) == frozenset()
+    assert of(LEVEL) == frozenset()
+    assert of(FREE.replace("overflow: 1.6 m", "height: 1.4 m")) == frozenset()
+    assert of(VENTED.replace(", elbow, {down: 1.5 m}", "")) == frozenset()

@@ -226,7 +226,7 @@ class Rest(Stores):
         away = height - self.levels[vessel]
         return self.levels[vessel] + math.copysign(TURN, away) if SAME < abs(away) < TURN else height
 
-    def run_on(self, vessel: str, giver: str) -> str | None:
+    def run_on(self, vessel: str, giver: str | None = None) -> str | None:
         """Where water that comes into a vessel stays: further down, if the vessel is as full as a gravity pipe lets it be."""
         passed = {giver}
         here: str | None = vessel

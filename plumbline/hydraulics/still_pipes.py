@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -16,13 +16,16 @@ import numpy as np
 
 from ..layout.model import End, Layout, Line, Part, Stretch
 from .air_ways import Edge, air_reach
-from .fittings import is_one_way, is_shut
+from .fittings import is_one_way, is_shut, parts_k, velocity_head
 from .flows import Flows
 from .islands import components
 from .part_full import part_full_speed
-from .stretches import end_lip, lip
+from .read_back import heads_along
+from .stretches import end_lip, lip, side_of
 
 __all__ = ["Group", "Opening", "Piece", "pipe_groups", "running_levels"]
+
+GRAVITY = 9.80665
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,31 +181,40 @@ class _Build:
         ran_out = not pumps and not flowing and bool(dry)
         # Air comes into pipe that runs full by still pipe alone.
         air, _ = air_reach(heights, [edge for number, edge in enumerate(edges) if number not in flowing], dry)
-        pieces = tuple(
-            self.piece(number, edges[number], part, stretch, ran_out or self.takes_air(stretch), air)
+        over = {
+            (edges[number].tail, edges[number].head)[side]
             for number, part, stretch in inside
-        )
-        vented = {number for number, _, stretch in inside if self.takes_air(stretch)}
-        above = {
-            node
-            for piece in pieces
-            for node in (piece.low, piece.high)
-            if piece.edge in vented or heights[node] > piece.stands
+            for side in self.under_air(stretch, part)
         }
-        airy = frozenset(range(len(heights)) if ran_out else above)
-        return Group(tuple(heights), edges, openings, pieces, pumps, airy)
+        airy = frozenset(range(len(heights)) if ran_out else over)
+        pieces = tuple(self.piece(number, edges[number], part, stretch, airy, air) for number, part, stretch in inside)
+        above = {node for piece in pieces for node in (piece.low, piece.high) if heights[node] > piece.stands}
+        return Group(tuple(heights), edges, openings, pieces, pumps, airy | above)
 
-    def takes_air(self, stretch: Stretch) -> bool:
-        """Whether a stretch surely runs with air over its water: where that is in doubt, it may go on as a siphon."""
-        return self.flows.stretches[stretch.id].vented and stretch.id not in self.flows.doubtful
+    def under_air(self, stretch: Stretch, part: Part) -> Iterator[int]:
+        """The sides of a part, 0 its beginning or 1 its end, at which the water that runs there surely has air over it: where that is in doubt,
+        it may go on as a siphon."""
+        found = self.flows.stretches[stretch.id]
+        if not found.vented or stretch.id in self.flows.doubtful:
+            return
+        forward, ks = found.flow > 0.0, parts_k(stretch.parts)
+        below = found.head_head if forward else found.head_tail
+        heads = heads_along(stretch, ks, found.flow, below, True, self.nu)[:: -1 if forward else 1]
+        at = stretch.parts.index(part)
+        for side in (0, 1):
+            axis, bore = side_of(part, side)
+            if heads[at + side] - velocity_head(found.flow, bore, GRAVITY) < axis + 0.5 * bore:
+                yield side
 
-    def piece(self, number: int, edge: Edge, part: Part, stretch: Stretch, vented: bool, air: Sequence[float]) -> Piece:
+    def piece(
+        self, number: int, edge: Edge, part: Part, stretch: Stretch, airy: Collection[int], air: Sequence[float]
+    ) -> Piece:
         found = self.flows.stretches[stretch.id]
         volume = 0.25 * math.pi * part.pipe.bore**2 * part.length
         foot, top = sorted(lip(part, side) for side in (0, 1))
         rises = part.end[2] >= part.start[2]
         low, high = (edge.tail, edge.head) if rises else (edge.head, edge.tail)
-        share, stands = 1.0, math.nan
+        share, stands, vented = 1.0, math.nan, high in airy
         if found.flow == 0.0:
             share = 0.0 if vented else 1.0
             # What shuts a stretch off parts the heads at its two ends.

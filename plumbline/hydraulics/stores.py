@@ -62,7 +62,8 @@ def dry_share(ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, 
     """Give the share of a piece that air takes, its upper part, and the opening that its water goes to.
 
     Air follows water that leaves at an opening with a head below W, and takes the pipe on its way while W is at least
-    M: a piece that leads down from the air to the head that the water stands against, a piece that leads up whole.
+    M: a piece that leads down from the air to the head that the water stands against, a piece that leads up whole. Pipe that lies level with
+    an open mouth runs out by it, as the air comes in over the water there.
 
     Parameters:
         heads: what each of its openings stands against [m].
@@ -74,9 +75,12 @@ def dry_share(ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, 
     flat = piece.top - piece.foot < SAME
     highest = max(ways.reach[piece.high], ways.reach[piece.low])
     for against, outlet in ways.lowest_first(heads):
-        if highest <= against + SAME or best[0] == -1.0:
+        level = flat and abs(against - piece.foot) <= SAME
+        if highest <= against + (-SAME if level else SAME) or best[0] == -1.0:
             break  # no air comes here by the others, or no more of it
         over, by = ways.to(outlet)
+        if level and min(over[piece.high], over[piece.low]) <= piece.foot + SAME:
+            return 1.0, outlet
         for enters, leaves in ((piece.high, piece.low), (piece.low, piece.high)):
             reach, needed = ways.reach[enters], over[leaves]
             if reach <= against + SAME or reach < needed - SAME:
@@ -215,6 +219,10 @@ class Stores:
     def stirred(self, number: int, upto: float = math.inf) -> None:
         """What a group's water may do is other than before, at heights `upto` something [m]."""
 
+    def run_on(self, vessel: str, giver: str | None = None) -> str | None:
+        """Where water that comes into a vessel from a giver, or from the pipes, stays."""
+        return vessel
+
     def way(self, number: int) -> Ways:
         """The ways of air and water in a group as they are now."""
         self.fresh(number)
@@ -275,7 +283,8 @@ class Stores:
                 runs_out[outlet] += volume
         moved = bool(runs_out)
         for outlet, volume in runs_out.items():
-            self.receive(group.openings[outlet].vessel, volume)
+            vessel = group.openings[outlet].vessel
+            self.receive(None if vessel is None else self.run_on(vessel), volume)
         new = aired(group, ways, self.heads(number), self.airy[number])
         if new:
             moved = True
