@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -1099,3 +1100,24 @@ def test_a_siphon_whose_crest_stands_over_its_standpipes_is_told() -> None:
     assert "0.31 m" in said.message
     assert "0.29 m" in said.message
     assert max(result.day.ends["siphon.to"]) == 0.0
+
+
+@pytest.mark.second_method
+def test_a_by_pass_that_runs_while_its_pump_rests_is_neither_held_back_nor_stands() -> None:
+    """While the pump runs its head shuts the by-pass's check valve; while it stands, 20 min of 30, some of the header's water goes round it and the
+    rest through it: both ways lose the same between the two tees."""
+    result = checked("by_pass_of_timed_pump")
+    flows = result.flows
+    assert flows.stretches["by-pass.1"].flow == 0.0
+    assert not {one.kind for one in result.findings if one.line == "by-pass"} & {"held-back", "standing-water"}
+    off = find_flows(
+        result.layout,
+        levels={name: flows.stands(vessel) for name, vessel in result.layout.vessels.items()},
+        stopped={"boost"},
+    ).stretches
+    assert off["by-pass.1"].flow > 0.0
+    assert flows.while_on["by-pass.1"].flow == pytest.approx(off["by-pass.1"].flow, rel=1e-6)
+    assert off["by-pass.1"].flow + off["suction.2"].flow == pytest.approx(off["suction.1"].flow, rel=1e-6)
+    shut = read_layout(FOLDER / "by_pass_of_timed_pump.yaml")
+    turned = replace(shut, pumps={**shut.pumps, "boost": replace(shut.pumps["boost"], runs=None)})
+    assert "by-pass.1" in find_flows(turned).held

@@ -21,7 +21,7 @@ from plumbline import read_layout
 from plumbline.cli import main
 from plumbline.day import Course, follow, follow_day
 from plumbline.day.told import bed_courses, what_goes_wrong
-from plumbline.errors import LayoutError
+from plumbline.errors import LayoutError, SolveError
 from plumbline.hydraulics.contents import content
 from plumbline.hydraulics.find import find_flows
 from plumbline.layout.model import Layout
@@ -497,3 +497,21 @@ def test_a_sleeve_takes_as_much_in_the_day_as_in_steady_running(read_text: Calla
         assert one.level[-1] == pytest.approx(steady[name].level, abs=1e-6), name
     bare = find_flows(read_text(text.replace(", sleeve: 110 mm", ""))).vessels
     assert (steady["fish"].level or 0.0) - (bare["fish"].level or 0.0) > 0.003
+
+
+@pytest.mark.slow(5)
+@pytest.mark.invariant
+def test_water_drawn_off_that_no_pump_brings_is_named(read_text: ReadText) -> None:
+    layout = read_text("""
+vessels:
+  sump: {base: 0 m, rim: 0.6 m, water: 0.3 m, area: 0.4 m^2}
+  bed: {base: 1 m, rim: 0.3 m, water: 0.2 m, area: 2 m^2}
+pumps:
+  lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 3 m], [20 L/min, 1.5 m]], runs: {on: 10 min, off: 20 min}}
+lines:
+  riser: {pipe: pvc 25, from: lift, route: [{up: 1.3 m}, elbow, {east: 0.3 m}, tee: t, {east: 0.3 m}], to: bed}
+  tap: {pipe: pvc 20, from: t, route: [{north: 0.5 m}], to: {draws: 2 L/min}}
+  drain: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.8 m}], to: sump}
+""")
+    with pytest.raises(SolveError, match=r"0\.17 h: the end of line 'tap' draws off water that no pump brings"):
+        follow_day(layout, hours=1.0)

@@ -21,7 +21,7 @@ import numpy as np
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
 from ..hydraulics.stretch_links import FLOAT_BAND
-from ..hydraulics.stretches import BARE, arrives, mouths, open_runs, pieces_by_line
+from ..hydraulics.stretches import BARE, arrives, mouths, open_runs, pieces_by_line, pipes_joined, pushed
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from .cycles import Cycles, Mark
@@ -402,9 +402,10 @@ class _Follower:
             step = min(step, limit)
             taken = self.one(now, step)
             if taken is None:
-                step *= 0.3
-                if step < SHORTEST:
-                    raise SolveError(f"the water cannot be followed on from {self.time / 3600.0:.2f} h")
+                # Where there are no flows as the water stands now, no step is short enough.
+                if step <= SHORTEST or self.one(now, SHORTEST) is None:
+                    raise self.stuck()
+                step = max(0.3 * step, SHORTEST)
                 continue
             middle, end, error = taken
             if error > 1.0 and step > SHORTEST:
@@ -451,6 +452,18 @@ class _Follower:
             step = until if self.stands(now, until) else min(max(grown, SHORTEST), LONGEST)
         return self.whole(until)
 
+    def stuck(self) -> SolveError:
+        """What there is to say where no flows are found; of water that is drawn off from pumps' pipe while none of them brings any, that."""
+        groups, at_work = pipes_joined(self.layout), self.layout.pumps.keys() - self.switches.off
+        fed = pushed(self.layout, {name for name in at_work if ("sucks air", name) not in self.troubled})
+        dry = [
+            point.rpartition(".")[0]
+            for point, end in self.layout.ends.items()
+            if end.kind == "draw" and end.draw > 0.0 and groups[point.rpartition(".")[0]] in pushed(self.layout) - fed
+        ]
+        why = f": the end of line '{dry[0]}' draws off water that no pump brings then" if dry else ""
+        return SolveError(f"the water cannot be followed on from {self.time / 3600.0:.2f} h{why}")
+
     def stands(self, now: Moment, until: float) -> bool:
         """Whether no level moves any more, to the end."""
         return float(np.max(np.abs(now.gains) / self.areas, initial=0.0)) * (until - self.time) < AT_EVENT
@@ -490,7 +503,10 @@ class _Follower:
     def here(self, near: Moment | None) -> Moment:
         """The moment as it stands: flows at the levels as they are."""
         self.next_clock_before = self.next_clock()
-        return self.waters.solve(self.switches, self.volumes, 1e-3, None if near is None else near.solution)
+        try:
+            return self.waters.solve(self.switches, self.volumes, 1e-3, None if near is None else near.solution)
+        except SolveError:
+            raise self.stuck() from None
 
     def settle_air(self, now: Moment) -> Moment:
         """Let air in where it comes at once."""

@@ -56,9 +56,15 @@ def find_flows(
 
 def _while_on(layout: Layout, flows: Flows) -> Flows:
     """The flows, with what pumps that a switch turns off as they empty their vessel push while they run: the head of their duty is the head then,
-    with their vessel midway between on and off."""
-    switched = {name for name, duty in flows.pumps.items() if duty.state == "by its switch" and duty.flow > 0.0}
+    with their vessel midway between on and off. And with what flows past pumps that a clock or a switch stops, while they stand."""
     levels = {name: flows.stands(vessel) for name, vessel in layout.vessels.items()}
+    rests = {name for name, pump in layout.pumps.items() if pump.switch or (pump.runs and not pump.runs.always)}
+    try:
+        off = find_flows(layout, levels=levels, stopped=rests).stretches if rests and flows.held else {}
+    except SolveError:
+        off = {}
+    freed = {name: one for name, one in off.items() if name in flows.held and one.flow}
+    switched = {name for name, duty in flows.pumps.items() if duty.state == "by its switch" and duty.flow > 0.0}
     for name in switched:
         switch = layout.pumps[name].switch
         if switch is not None:
@@ -66,7 +72,7 @@ def _while_on(layout: Layout, flows: Flows) -> Flows:
     try:
         on = find_flows(layout, levels=levels) if switched else flows
     except SolveError:
-        return flows
+        on = flows
     pieces, pushes = pipes_joined(layout), pushed(layout, switched)
     return replace(
         flows,
@@ -74,7 +80,8 @@ def _while_on(layout: Layout, flows: Flows) -> Flows:
             name: replace(duty, head=on.pumps[name].head) if name in switched else duty
             for name, duty in flows.pumps.items()
         },
-        while_on={one.id: on.stretches[one.id] for one in layout.stretches if pieces[one.line] in pushes},
+        held=flows.held - freed.keys(),
+        while_on={one.id: on.stretches[one.id] for one in layout.stretches if pieces[one.line] in pushes} | freed,
     )
 
 

@@ -131,7 +131,8 @@ class Flows:
     a check valve or a free end holds back reversed flow; `cut_off` those that no open path joins to any fixed head. `doubtful`
     are those in which air may as well get in as not: with it the flows are others. `solved` is the network that they were found on.
     Of indexing valves `turns` are the flows while each outlet has its turn; all else is then as in the turn in which most flows there.
-    Of pipe that pumps push while their switch has them on, `while_on` are the flows then, by stretch; `stretches` has their mean.
+    Of pipe that pumps push while their switch has them on, `while_on` are the flows then, by stretch; `stretches` has their mean. Of pipe in which
+    water flows only while a clock or a switch has a pump off, they are the flows then.
     """
 
     stretches: Mapping[str, StretchFlow]

@@ -203,6 +203,11 @@ class Timer:
     windows: tuple[tuple[float, float], ...] = ()
 
     @property
+    def always(self) -> bool:
+        """Whether it never stops."""
+        return self.off <= 0.0 and not self.windows
+
+    @property
     def never(self) -> bool:
         """Whether it never runs: what it is for stands by."""
         return self.on <= 0.0 and not self.windows

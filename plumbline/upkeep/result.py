@@ -90,10 +90,10 @@ def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Up
     told = [leg for leg in legs if not leg.drained and not all(s.id in flows.cut_off for s, _, _ in leg.pieces)]
     side = sides(layout, flows)
     left = unreached(track, cleanable, stakes(layout, flows, side))
-    standing = standing_water(layout, flows, legs)
-    hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
     # A pump by its switch scours its pipe while it runs, however little that is in the mean.
     fastest = replace(flows, stretches={**flows.stretches, **flows.while_on})
+    standing = standing_water(layout, fastest, legs)
+    hanging = {stretch.id for leg in legs for stretch, _, _ in leg.pieces}
     findings = (
         *(gap.finding for gap in left),
         *dead_legs(layout, told),
