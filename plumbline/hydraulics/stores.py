@@ -131,7 +131,8 @@ SAME_VOLUME = 1e-13
 class Stores:
     """The water as it stands. `levels` [m] by vessel; `before` as they were; `contents` [m³] by group and piece; `spilled` [m³]
     over rims; `lost` onto the ground; `out_of_account` into vessels without an area. `at` are each vessel's openings, as
-    (group, opening), `touching` its groups, and `joined` the vessels that each group joins; `stale` groups have not seen the last of their levels."""
+    (group, opening), `touching` its groups, and `joined` the vessels that each group joins; `stale` are the openings of
+    each group whose levels have moved since they were looked at."""
 
     def __init__(self, layout: Layout, flows: Flows) -> None:
         self.layout = layout
@@ -156,7 +157,7 @@ class Stores:
         ]
         self.ways: list[Ways | None] = [None] * len(self.groups)
         self.against: list[list[float]] = [[-math.inf] * len(group.openings) for group in self.groups]
-        self.stale = set(range(len(self.groups)))
+        self.stale = {number: set(range(len(group.openings))) for number, group in enumerate(self.groups)}
         self.contents: list[list[float]] = []
         for number, group in enumerate(self.groups):
             self.contents.append([self.holds(number, piece) for piece in group.pieces])
@@ -186,11 +187,9 @@ class Stores:
         return math.fsum(self.drained_from)
 
     def fresh(self, number: int) -> None:
-        """Look again at a group whose vessels' levels have changed."""
-        if number in self.stale:
-            self.stale.discard(number)
-            for count in range(len(self.groups[number].openings)):
-                self.stand(number, count)
+        """Look again at the openings of a group whose vessels' levels have changed."""
+        for count in sorted(self.stale.pop(number, ())):
+            self.stand(number, count)
 
     def heads(self, number: int) -> list[float]:
         """What water that comes out at each opening of a group stands against [m]."""
@@ -247,7 +246,8 @@ class Stores:
             self.out_of_account += volume
         else:
             self.levels[vessel] = moved(stated, self.levels[vessel], volume)
-            self.stale |= self.touching[vessel]
+            for number, count in self.at[vessel]:
+                self.stale.setdefault(number, set()).add(count)
 
     def receive(self, vessel: str | None, volume: float) -> None:
         """Put water into a vessel, over its rim if there is no more room, or onto the ground."""
