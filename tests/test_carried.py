@@ -22,7 +22,7 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.part_full import capacity
 from plumbline.layout.model import Layout
 from plumbline.report.json import as_json
-from plumbline.upkeep.carried import carried, run_shear, settles_off
+from plumbline.upkeep.carried import _rest, carried, run_shear, settles_off
 from plumbline.upkeep.carry import run_speed
 from plumbline.upkeep.shear import film_shear, wall_shear
 
@@ -147,6 +147,31 @@ def test_what_settles_by_night_is_said_only_where_the_pump_rests(read_text: Read
         total = sum(line.length for line in made.lines.values())
         assert each.weight == pytest.approx(1.0 - 0.95 ** (4.1 / total * rest / 24))
     assert settles_off(made, running, {"feed.1"}) == ()
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("lift", "other", "rest"),
+    [
+        ("runs: {from: 06:00, to: 18:00}", "runs: {from: 18:00, to: 06:00}", 0.0),
+        ("runs: {on: 8 h, off: 8 h}", "runs: {on: 8 h, off: 8 h, after: 8 h}", 0.0),
+        ("runs: {from: 06:00, to: 18:00}", "runs: {from: 12:00, to: 20:00}", 10.0),
+        ("runs: {on: 15 min, off: 45 min}", "runs: {on: 10 min, off: 50 min, after: 10 min}", 16.0),
+        ("hours a day: 8", "runs: no", 16.0),
+        ("runs: no", "runs: no", 0.0),
+    ],
+)
+def test_pumps_that_take_turns_leave_the_hours_in_which_none_runs_and_a_spare_one_fills_none(
+    read_text: ReadText, lift: str, other: str, rest: float
+) -> None:
+    made = read_text(
+        DAY.replace("HOURS", lift).replace(
+            "lines:",
+            f"  other: {{in: tank, curve: [[0 L/min, 3 m], [9 L/min, 0.6 m]], {other}}}\nlines:\n"
+            "  more: {pipe: pvc 25, from: other, route: [{up: 1.1 m}, elbow, {east: 3 m}], to: bed}",
+        )
+    )
+    assert list(_rest(made).values()) == pytest.approx([rest] * len(made.lines))
 
 
 @pytest.mark.invariant

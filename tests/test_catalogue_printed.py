@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 from itertools import chain, pairwise
 
 import pytest
 
 from plumbline import catalogue
+from plumbline.catalogue.reading import data
 
 HUSBANDRY = catalogue.husbandry()
 GRAM, DAY, YEAR = 1e-3, 86400.0, 365.25 * 86400.0
@@ -417,3 +419,14 @@ def test_airlift_rows_of_which_one_number_is_used_hold_no_other() -> None:
     assert ranges < set(rows)
     for name, row in rows.items():
         assert (row.low == row.likely == row.high) == (name not in ranges), name
+
+
+@pytest.mark.invariant
+def test_the_heat_that_pipe_stands_is_what_its_own_reason_prints() -> None:
+    """EN ISO 1452-2, ASTM F441 and EN 12201-1 [M] for PVC, CPVC and PE; in °F where the standard counts so."""
+    rows = {name: row for name, row in data("materials.yaml").items() if "hottest" in row}
+    assert {"pvc", "cpvc", "pe"} <= rows.keys()
+    for name, row in rows.items():
+        ((printed, scale),) = re.findall(r"(\d+) °([CF])", row["because"])
+        degrees = float(printed) if scale == "C" else (float(printed) - 32.0) / 1.8
+        assert row["hottest"] == round(degrees), name

@@ -893,3 +893,31 @@ def test_the_first_line_answers(capsys: pytest.CaptureFixture[str], tmp_path: Pa
     assert "south feed" in said.partition("What was read")[0]
     assert "bore left: " in new.read_text(encoding="utf-8")
     assert new.read_text(encoding="utf-8").count("#") == courtyard.read_text(encoding="utf-8").count("#")
+
+
+@pytest.mark.invariant
+def test_pipe_just_cleaned_is_no_suspect_and_what_is_left_shares_all() -> None:
+    layout = layout_of(SOUND)
+    flows = find_flows(layout)
+    now = [Reading("cleaned", name, 0.0, 0.0, Mark(1, 1), line=name) for name in layout.lines]
+    causes = causes_of(layout, flows, now)
+    assert "narrowed" in {cause.kind for cause in causes_of(layout, flows)} - {cause.kind for cause in causes}
+    assert sum(cause.share for cause in causes) == pytest.approx(1.0)
+
+
+@pytest.mark.second_method
+def test_pipe_cleaned_half_a_year_ago_is_half_as_likely_to_have_narrowed() -> None:
+    """Beside all other narrowed pipe, which stays as likely as it was."""
+    layout = layout_of(SOUND)
+    flows = find_flows(layout)
+    name = next(cause.line for cause in causes_of(layout, flows) if cause.kind == "narrowed" and cause.line)
+    half = [Reading("cleaned", name, 365.25 / 2.0 * 86400.0, 0.0, Mark(1, 1), line=name)]
+    before, after = (
+        {one.where: one for one in causes_of(layout, flows, said) if one.kind == "narrowed"} for said in ([], half)
+    )
+    other = next(where for where, one in before.items() if one.line not in (None, name))
+    for where, one in before.items():
+        if one.line == name:
+            assert after[where].share / after[other].share == pytest.approx(
+                0.5 * one.share / before[other].share, rel=1e-3
+            )

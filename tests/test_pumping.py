@@ -183,6 +183,10 @@ def test_what_the_file_does_not_tell_is_none() -> None:
         (", hours a day: 18", "", 18),
         ("", ", hours a day: 6", 6),
         (", hours a day: 18", ", hours a day: 6", 6),
+        ("", ", runs: {on: 1 h, off: 3 h}", 6),
+        (", hours a day: 18", ", runs: {from: 22:00, to: 04:00}", 6),
+        (", hours a day: 18", ", runs: [{from: 06:00, to: 10:00}, {from: 08:00, to: 12:00}]", 6),
+        ("", ", runs: {on: 1 h, off: 3 h}, hours a day: 5", 5),
     ],
 )
 def test_hours_a_day_are_one_thing(electricity: str, pump: str, hours: int, read_text: ReadText) -> None:

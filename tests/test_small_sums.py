@@ -13,8 +13,10 @@ import numpy as np
 import pytest
 from builders import flows, layout, walk
 
+from plumbline.day.start import reached
 from plumbline.day.told import bed_courses
 from plumbline.diagnose.faulty import with_loss
+from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.hole_size import DRILLS, INCH_DRILLS
 from plumbline.hydraulics.never_settles import _without_way_out
 from plumbline.layout import layout_of
@@ -271,3 +273,27 @@ lines:
     found = _legs(made, cast(Any, lacking), read_prices())
     assert list(found) == ["leg"]
     assert [change.step for change in found["leg"]] == [4]
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(("highest", "moved"), [(0.15, True), (0.185, True), (0.195, False), (0.3, False)])
+def test_a_power_cut_begins_no_higher_than_the_water_comes_in_a_day(highest: float, moved: bool) -> None:
+    """A bed that steady running has at 0.2 m: where the day's highest is more than 1 cm below that, all stand as at the day's worst moment."""
+    steady = find_flows(
+        layout_of("""
+vessels: {sump: {base: 0 m, water: 0.5 m}, bed: {base: 0 m, water: 0.2 m}}
+pumps: {lift: {in: sump, curve: [[0 L/min, 3 m], [20 L/min, 1 m]]}}
+lines: {feed: {pipe: pvc 25, from: lift, route: [up: 0.5 m], to: bed}}
+""")
+    )
+    at = {"sump": 0.5, "bed": 0.2}
+    steady = replace(steady, vessels={name: replace(one, level=at[name]) for name, one in steady.vessels.items()})
+    vessels = {
+        "sump": SimpleNamespace(level=(0.6, 0.4, 0.5), highest=0.6),
+        "bed": SimpleNamespace(level=(0.0, 0.1, 0.05), highest=highest),
+    }
+    day = SimpleNamespace(times=(0.0, 60.0, 120.0), vessels=vessels, cut=SimpleNamespace(time=60.0))
+    found = reached(steady, cast(Any, day))
+    levels = {name: one.level for name, one in found.vessels.items()}
+    assert levels == ({"sump": 0.4, "bed": 0.1} if moved else at)
+    assert reached(steady, None) is reached(steady, cast(Any, SimpleNamespace(cut=None))) is steady

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -106,3 +107,44 @@ def test_a_rule_of_a_code_is_cited_as_far_as_it_is_known() -> None:
     }
     (rule,) = codes["as/nzs 3500.2"].rules
     assert codes["as/nzs 3500.2"].cite(rule) == "AS/NZS 3500.2"
+
+
+@pytest.mark.pinned
+def test_the_brush_of_the_trade_goes_by_one_neutral_name() -> None:
+    named = [
+        path
+        for folder in ("plumbline", "layouts")
+        for path in (ROOT / folder).rglob("*")
+        if path.suffix in (".py", ".yaml", ".txt", ".html")
+    ]
+    named += [path for path in (ROOT / "docs").rglob("*.md") if path.name != "changelog.md"]
+    assert len(named) > 300
+    assert not [
+        path.name for path in named if re.search(r"bottle[- ]?brush|brush on conduit", path.read_text(encoding="utf-8"))
+    ]
+
+
+@pytest.mark.invariant
+def test_what_others_measured_is_no_file_of_theirs() -> None:
+    """A copy of another's file would say where it came from, or whose it is."""
+    files = [path for path in (ROOT / "tests" / "data").rglob("*") if path.is_file()]
+    assert len(files) > 3
+    assert not [
+        path.name
+        for path in files
+        if re.search(r"https?://|\w@\w|licen[cs]e", path.read_text(encoding="utf-8"), re.IGNORECASE)
+    ]
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    "page",
+    sorted((ROOT / "docs").glob("methods*.md")) + sorted((ROOT / "docs" / "methods").glob("*.md")),
+    ids=lambda path: path.stem,
+)
+def test_no_passage_of_the_methods_stands_twice(page: Path) -> None:
+    """No run of ten words in its prose."""
+    prose = re.sub(r"```.*?```|^\|.*$", " ", page.read_text(encoding="utf-8"), flags=re.DOTALL | re.MULTILINE)
+    words = re.findall(r"[\w'’/.^]+", prose)
+    runs = Counter(tuple(words[at : at + 10]) for at in range(len(words) - 9))
+    assert not [" ".join(run) for run, times in runs.items() if times > 1]

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 from conftest import ReadText
+from fluids.open_flow import Cs_Shen, Q_weir_V_Shen, angles_Shen, k_Shen
 
 from plumbline.check import check
 from plumbline.errors import LayoutError
@@ -290,3 +291,15 @@ def test_leaves_lie_in_a_notch_and_stop_no_whole_edge(read_text: ReadText) -> No
     ]
     assert "the notch of 'fall' in 'trough'" in parts[0]
     assert not any("'fall'" in part for part in parts[1])
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("angle", [20.0, 30.0, 40.0, 52.0, 60.0, 80.0, 90.0, 100.0])
+def test_the_numbers_of_a_v_are_those_of_its_table(angle: float) -> None:
+    """Shen, USGS Water-Supply Paper 1617-B, by the library's own rows and its own flow, which leaves out 8√2 / 15 [L]."""
+    wide, deeper = notch_numbers(math.radians(angle))
+    assert wide == pytest.approx(np.interp(angle, angles_Shen, Cs_Shen) * math.tan(math.radians(angle) / 2.0))
+    assert deeper == pytest.approx(np.interp(angle, angles_Shen, k_Shen))
+    head = 0.12
+    mine = wide * math.sqrt(9.80665) * (head + deeper) ** 2.5
+    assert mine == pytest.approx(Q_weir_V_Shen(head, angle), rel=1e-4)

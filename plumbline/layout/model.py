@@ -6,7 +6,7 @@ in the same axes. Heights are above the site's datum. Angles are in radians.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from functools import wraps
 from typing import Any, Literal, TypeVar
@@ -212,6 +212,11 @@ class Timer:
         """Whether it never runs: what it is for stands by."""
         return self.on <= 0.0 and not self.windows
 
+    @property
+    def hours(self) -> float:
+        """How long it runs in a day, taken over many [h]."""
+        return hours_of([self]) if self.windows or self.on <= 0.0 else DAY / 3600.0 * self.on / (self.on + self.off)
+
     def runs(self, time: float) -> bool:
         """Whether it runs at a time [s after the first midnight]."""
         if self.windows:
@@ -228,6 +233,16 @@ class Timer:
             return float("inf")
         here = (time - self.after) % whole
         return time + (self.on - here if here < self.on else whole - here)
+
+
+def hours_of(timers: Sequence[Timer]) -> float:
+    """The hours of the first day in which one timer or another runs."""
+    time = total = 0.0
+    while time < DAY:
+        then = min(DAY, *(timer.next(time + 1.0) for timer in timers))  # a second apart at least
+        total += (then - time) * any(timer.runs(0.5 * (time + then)) for timer in timers)
+        time = then
+    return total / 3600.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,7 +285,8 @@ class Pump:
     `vessel` is where a submersible pump stands; None means that a line brings water `to` the pump.
     `height` [m] of its outlet above the vessel's floor; `power` [W], as drawn from the mains, if stated.
     `speed` is what it is set to, as a share of that on its maker's sheet; `curve` and `power` are those at that speed.
-    `npsh` [m] is the net positive suction head that its maker asks for, if stated. It runs `hours` a day.
+    `npsh` [m] is the net positive suction head that its maker asks for, if stated. It runs `hours` a day, or would if
+    it did not stand by.
     An `airlift` has its curve from its riser and its air, its outlet at the riser's top; its `power` is the air pump's, as stated
     or as estimated. A timer says when it `runs`, and a `switch` by which level; with both, it needs both.
     """

@@ -161,7 +161,7 @@ def read_pump(
     usual_hours: float = 24.0,
 ) -> tuple[Pump, bool]:
     """Read a pump, and tell whether all of it could be read. `vessels` are those it may stand in, `unsure` those of them that could
-    not be read whole; it runs `usual_hours` a day where it does not say otherwise."""
+    not be read whole; it runs `usual_hours` a day where neither it nor its timer says otherwise."""
     faults = values.faults
     got = values.fields(node, words.PUMP, f"pump '{name}'", mark)
     if got is None:
@@ -202,6 +202,9 @@ def read_pump(
     power, speed, npsh, hours = got.numbers("power", "speed", "npsh", "hours a day")
     if speed is not None and power is not None:
         power *= speed**3
+    runs = read_runs(got["runs"].node, f"pump '{name}'", values) if "runs" in got else None
+    if hours is None:
+        hours = usual_hours if runs is None or runs.never else runs.hours
     pump = Pump(
         name,
         curve if speed is None else at_speed(curve, speed),
@@ -212,8 +215,8 @@ def read_pump(
         assumed,
         1.0 if speed is None else speed,
         npsh,
-        usual_hours if hours is None else hours,
-        runs=read_runs(got["runs"].node, f"pump '{name}'", values) if "runs" in got else None,
+        hours,
+        runs=runs,
         switch=read_switch(got["switch"].node, name, values, vessels) if "switch" in got else None,
     )
     if (lifts := got.node("airlift")) is not None:

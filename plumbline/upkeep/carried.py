@@ -14,7 +14,7 @@ from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..hydraulics.part_full import capacity
 from ..hydraulics.stretches import pipes_joined
-from ..layout.model import Layout, Part, Stretch
+from ..layout.model import Layout, Part, Stretch, hours_of
 from ..units import show
 from .carry import STEEP, run_speed
 from .dead_legs import length_in_use
@@ -145,7 +145,11 @@ def _rest(layout: Layout) -> dict[str, float]:
     """The hours a day for which no pump runs of the system that each line belongs to; 0 where none pumps."""
     rest: dict[str, float] = {}
     for system in systems(layout):
-        hours = max((layout.pumps[name].hours for kind, name in system if kind == "pump"), default=24.0)
+        pumps = [layout.pumps[name] for kind, name in system if kind == "pump" and not layout.pumps[name].stands_by]
+        timers = [pump.runs for pump in pumps if pump.runs is not None and pump.hours == pump.runs.hours]
+        hours = max([pump.hours for pump in pumps] or [24.0])
+        if len(timers) > 1:  # they may take turns
+            hours = max(hours, hours_of(timers))
         rest |= {name: 24.0 - hours for kind, name in system if kind == "line"}
     return rest
 
