@@ -1,4 +1,5 @@
-"""Visits to six small systems as the trade builds them, each with its fault, its readings and what a mender would say written down before anything was solved."""
+"""Visits to six small systems as the trade builds them, each with its fault, its readings and what a mender would say written down, from what the check
+tells of the sound system, before they were weighed."""
 
 from __future__ import annotations
 
