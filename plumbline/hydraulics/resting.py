@@ -104,8 +104,9 @@ class Rest(Stores):
 
     def best(self, vessel: str, *, brim: bool = False) -> Option | None:
         """The way that a vessel's water takes: gravity pipe before pumped pipe, then the lowest outlet."""
-        for number in self.touching[vessel]:
-            self.fresh(number)
+        if self.stale:
+            for number in self.touching[vessel]:
+                self.fresh(number)
         if (vessel, brim) not in self.choices:
             options = list(self.options(vessel, brim=brim))
             self.choices[vessel, brim] = min(

@@ -263,14 +263,19 @@ class Stores:
         self.add(vessel, min(volume, room))
 
     def drain(self, pumped: bool) -> bool:
-        """Let the pipes of pumps, or the others, drain to where the air comes, the highest first; say whether anything
-        moved."""
+        """Let the pipes of pumps, or the others, drain to where the air comes, all at once; say whether anything moved."""
         numbers = [number for number, group in enumerate(self.groups) if bool(group.pumps) is pumped]
-        drained = [self.drain_group(n) for n in sorted(numbers, key=lambda n: -max(self.groups[n].heights))]
-        return any(drained)
+        comes: dict[str | None, float] = defaultdict(float)
+        for number in numbers:
+            for outlet, volume in self.drain_group(number).items():
+                comes[self.groups[number].openings[outlet].vessel] += volume
+        for vessel, volume in comes.items():
+            self.receive(None if vessel is None else self.run_on(vessel), volume)
+        let_in = [self.let_in_air(number) for number in numbers]
+        return bool(comes) or any(let_in)
 
-    def drain_group(self, number: int) -> bool:
-        """Let one group's pipe drain."""
+    def drain_group(self, number: int) -> dict[int, float]:
+        """Let one group's pipe drain: what runs out by each opening [m³]."""
         group, ways, heads = self.groups[number], self.way(number), self.heads(number)
         runs_out: dict[int, float] = defaultdict(float)
         for index, piece in enumerate(group.pieces):
@@ -281,16 +286,15 @@ class Stores:
             if volume > SAME_VOLUME:
                 self.contents[number][index] -= volume
                 runs_out[outlet] += volume
-        moved = bool(runs_out)
-        for outlet, volume in runs_out.items():
-            vessel = group.openings[outlet].vessel
-            self.receive(None if vessel is None else self.run_on(vessel), volume)
-        new = aired(group, ways, self.heads(number), self.airy[number])
+        return runs_out
+
+    def let_in_air(self, number: int) -> bool:
+        """Let air into a group as its water goes; say whether any came."""
+        new = aired(self.groups[number], self.way(number), self.heads(number), self.airy[number])
         if new:
-            moved = True
             self.airy[number].update(new)
             self.changed(number)
-        return moved
+        return bool(new)
 
     def fill(self, vessel: str, number: int, count: int) -> bool:
         """Let a vessel's water run into empty pipe below its level; say whether any did."""
