@@ -212,7 +212,7 @@ lines:
         ("bulkhead, {west: 0.4 m}, {union: u}, {west: 0.6 m}", False),
     ],
 )
-def test_what_is_opened_under_a_vessel_s_own_water_lets_nothing_out(way: str, stays: bool) -> None:
+def test_what_is_opened_under_the_fish_s_own_water_lets_nothing_out(way: str, stays: bool) -> None:
     """The pipe hangs in the tank, its union 0.4 m under the water; or it goes through the wall, and the union stands beside the tank, as deep."""
     layout = layout_of(f"""\
 vessels:

@@ -12,7 +12,7 @@ from ..units import show
 from .intervals import Intervals, union
 from .room_ahead import RoomAhead
 
-__all__ = ["closed_accesses", "deep_pipe", "free_room", "ports_out_of_reach", "stands_in_water"]
+__all__ = ["closed_accesses", "deep_pipe", "free_room", "ports_out_of_reach", "water_around"]
 
 NEAR = 1e-6
 """Places nearer than this [m] are the same."""
@@ -91,15 +91,15 @@ def deep_pipe(layout: Layout) -> dict[str, tuple[tuple[str, Intervals], ...]]:
     }
 
 
-def stands_in_water(layout: Layout, access: Access) -> bool:
-    """Tell whether an opening is in pipe that rises out of a vessel's own water, so that what it lets out stays in there."""
+def water_around(layout: Layout, access: Access) -> Vessel | None:
+    """Give the vessel under whose own water an opening is, in pipe that rises out of it, so that what it lets out stays in there."""
     line = layout.lines[access.line]
     for forward, end in ((True, line.start), (False, line.end)):
         vessel = _stands_in(layout, end)
         under = vessel is not None and end.port != "standpipe" and access.place[2] < vessel.level
         if vessel is not None and under and _lies(access.at, union(_deep(layout, line, vessel, forward, 0.0))):
-            return True
-    return False
+            return vessel
+    return None
 
 
 def _lies(at: float, pipe: Intervals) -> bool:
