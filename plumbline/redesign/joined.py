@@ -108,7 +108,7 @@ def _laid(
     if drains:
         level = way_round((*own[:2], tee[2]), LEVEL, tee, sideways, blocks, pipe.bore)
         along = falling(level or (tee,), tee[2], SLOPE * layout.limits["least fall"], grid_of(layout.units))
-        places = [own, *along] if level and own[2] - along[0][2] >= STUB else []
+        places = [own, *along] if len(along) > 1 and own[2] - along[0][2] >= STUB else []
     else:
         places = list(way_round(tee, [*sideways, UP], own, [line.parts[-1].heading_out], blocks, pipe.bore) or ())
     if len(places) < 2 or any(math.dist(a, b) < STUB for a, b in pairwise(places)):
