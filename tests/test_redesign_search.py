@@ -288,6 +288,8 @@ def test_the_tangle_is_made_good_and_proven() -> None:
     assert after.upkeep.cleanable_fraction == pytest.approx(1.0)
     assert found.proven
     assert found.gap == 0.0
+    # With its main in pvc 40, in which what is opened scours the riser too; in pvc 32, which the rounds come to, it is 254.83.
+    assert found.cost < 252.73
     duty = after.flows.pumps["pond pump"]
     assert duty.state == "on curve"
     assert duty.flow > before.flows.pumps["pond pump"].flow

@@ -35,7 +35,7 @@ LAYOUTS = Path(__file__).parent.parent / "layouts"
 pytestmark = pytest.mark.second_method
 PRICES = read_prices()
 
-SIZED = (0,)
+SIZED = (3, 11)
 """Random pairs of beds whose best set has a change of size in it."""
 
 

@@ -21,7 +21,7 @@ from plumbline.report.redesign import headline
 from plumbline.upkeep.card import wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.intervals import length
-from plumbline.upkeep.spills import spills
+from plumbline.upkeep.spills import lets_fish_down, spills
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 TANGLED = Path(__file__).parent / "data" / "tangled"
@@ -203,3 +203,24 @@ lines:
     for change in in_suction:
         after = check(changed(layout, [change]))
         assert all(after.upkeep.spills[name].safe for name in change.accesses if name in after.upkeep.spills)
+
+
+@pytest.mark.parametrize(
+    ("way", "stays"),
+    [
+        ("{up: 0.4 m}, {union: u}, {up: 0.6 m}, elbow, {west: 1 m}", True),
+        ("bulkhead, {west: 0.4 m}, {union: u}, {west: 0.6 m}", False),
+    ],
+)
+def test_what_is_opened_under_the_fish_s_own_water_lets_nothing_out(way: str, stays: bool) -> None:
+    """The pipe hangs in the tank, its union 0.4 m under the water; or it goes through the wall, and the union stands beside the tank, as deep."""
+    layout = layout_of(f"""\
+vessels:
+  tank: {{holds: fish, base: 0 m, rim: 1.0 m, water: 0.9 m, area: 1 m^2}}
+  sump: {{base: -1 m, rim: 0.8 m, water: 0.4 m, area: 1 m^2}}
+lines:
+  out: {{pipe: pvc 40, from: {{vessel: tank, height: 0.1 m}}, route: [{way}, elbow, {{down: 0.2 m}}], to: sump}}
+""")
+    (union,) = (access for access in layout.accesses if access.id == "u")
+    assert lets_fish_down(layout, union) != stays
+    assert ("u" in spills(layout, check(layout).flows)) != stays

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from ..check import CheckResult
+from ..errors import PlumblineError
 from ..hydraulics.drain_findings import climbs
 from ..hydraulics.flows import Flows
 from ..hydraulics.stretches import pipes_joined
@@ -126,8 +128,10 @@ class Choices:
             ):
                 bent = [self.changes[n] for n in some]
                 made = (*(one for one in anew if not any(clash(one, other) for other in bent)), *bent)
-                if made:
-                    self.learn(made, None)
+                # What cannot be made together, as a line led into one that is hung anew, is told apart where it is chosen.
+                with suppress(PlumblineError):
+                    if made:
+                        self.learn(made, None)
 
     def softened(self, openings: Sequence[Change]) -> Iterator[Change]:
         """Two 45s for elbows of lines with pipe that no opening lets a rod into: anywhere else a union does as much for less."""

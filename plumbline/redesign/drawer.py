@@ -7,7 +7,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
-from itertools import pairwise
 
 import numpy as np
 
@@ -21,7 +20,22 @@ from ..layout.words import DIRECTIONS
 from ..upkeep.access import brim
 from .laid import Laid, grid_of, walk
 from .sheet import LEVEL, OVER, Head, Sheet, Stays, series
-from .ways import STUB, Box, Spread, Target, across, beside, bodies, both_ways, level_of, on, spread, way_round
+from .ways import (
+    SLOPE,
+    STUB,
+    Box,
+    Spread,
+    Target,
+    across,
+    beside,
+    bodies,
+    both_ways,
+    falling,
+    level_of,
+    on,
+    spread,
+    way_round,
+)
 
 __all__ = ["Drawer"]
 
@@ -367,15 +381,18 @@ class Drawer(Sheet):
                 else "carries water to and fro, or nowhere"
             )
         goes, beside = self.chained.get(into[0][2].name or "", (into[0], 0))
-        return [self.drain(*one, goes, beside + number) for number, one in enumerate(out)]
+        apart = {name for bed in self.chained for name in self.upstream(bed)}
+        return [self.drain(*one, goes, beside + number, apart=one[2].name in apart) for number, one in enumerate(out)]
 
-    def drain(self, line: Line, side: str, end: End, goes: tuple[Line, str, End], number: int) -> Laid:
-        """Down, along with a steady fall, and down again."""
+    def drain(
+        self, line: Line, side: str, end: End, goes: tuple[Line, str, End], number: int, *, apart: bool = False
+    ) -> Laid:
+        """Down, along with a steady fall, and down again; `apart` from the chain of beds that its water came through."""
         if end.port == "open":
             raise Stays("begins at an open end")
         sink_line, sink_side, sink = goes
         flow = abs(self.flows.ends[f"{line.name}.{side}"].flow)
-        if any(end.name in self.upstream(name) for name in self.chained):
+        if apart:
             # What came through the beds of a chain goes to each by itself.
             flow = min(flow, SPARE * (self.layout.vessels[end.name or ""].wants or math.inf))
         least = self.layout.limits["least fall"]
@@ -386,30 +403,25 @@ class Drawer(Sheet):
         dx, dy, aside = east - x, north - y, STUB * number
         dx, dy = (dx, dy + aside) if abs(dx) >= abs(dy) else (dx + aside, dy)
         pipe = line.parts[0].pipe if side == "from" else line.parts[-1].pipe
-        row = _by_fall(self.layout, pipe.name, flow * DRAIN_SPARE, least)
+        row = _by_fall(self.layout, pipe.name, flow * DRAIN_SPARE, SLOPE * least)
         blocks = bodies(self.layout, [end.name or "", sink.name or ""])
         way = way_round((x, y, foot), LEVEL, (x + dx, y + dy, foot), LEVEL, blocks, row.bore)
         if way is None:
             raise Stays("has vessels in its way")
-        legs = [(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(way)]
-        # To the next mark of the tape, so that rounding takes nothing from the fall.
-        grid = grid_of(self.layout.units)
-        falls = [grid * math.ceil(least * 1.1 * (abs(a) + abs(b)) / grid - 1e-6) for a, b in legs]
+        level = falling(way, 0.0, SLOPE * least, grid_of(self.layout.units))
+        fall = level[0][2]
         # Over the rim and in, without another corner, where there is the height for it.
         rim = brim(self.layout.vessels[sink.name or ""]) + OVER
-        if sink.port == "open" and not sink.submerged and z - sum(falls) - max(rim, foot) > 0.1:
+        if sink.port == "open" and not sink.submerged and z - fall - max(rim, foot) > 0.1:
             foot = max(rim, foot)
-        height = z - foot - sum(falls)
+        height = z - foot - fall
         comes_down = sink.heading[2] < -0.5 and foot == sink.place[2]
         last = min(0.3, height / 2.0) if comes_down else 0.0
         first = height - last
         if first < 0.1:
             raise Stays("has no height to be laid with a fall")
-        places: list[Vector] = [*([start] if sideways else []), (x, y, z), (x, y, z - first)]
-        for (a, b), fall in zip(legs, falls, strict=True):
-            places.append((places[-1][0] + a, places[-1][1] + b, places[-1][2] - fall))
-        if last:
-            places.append((*places[-1][:2], places[-1][2] - last))
+        along = [on(place, UP, z - first - fall) for place in level]
+        places = [*([start] if sideways else []), (x, y, z), *along, *([on(along[-1], UP, -last)] if last else [])]
         valve = next((part.step for part in line.parts if adjustable(part) and part.turn < 0.1), None)
         as_is = None if valve is None else self.script.slice(self.script.lines[line.name].steps[valve - 1])
         steps = (

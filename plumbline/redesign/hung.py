@@ -15,14 +15,12 @@ from .change import Change, Edit
 from .place import inches_text, lay
 from .prices import Prices
 from .sheet import plain
+from .ways import SLOPE
 
 __all__ = ["hung"]
 
 STEEP = math.radians(10.0)
 """Pipe that leans further is a drop or a rise [rad], and stays one (common practice, no source)."""
-
-SPARE = 1.1
-"""Of the limit `least fall`, so that a saw's width takes nothing from it."""
 
 MILLIMETRE = 0.001
 HOLDS = ("tee", "wye", "cap")
@@ -42,7 +40,7 @@ def hung(layout: Layout, line: Line, prices: Prices, *, drains: bool) -> Iterato
         if all(falling) or not (drains or any(falling)):
             continue
         fall = parts[first].start[2] - parts[last].end[2]
-        wanted = SPARE * layout.limits["least fall"] * sum(parts[n].length for n in runs) if drains else fall
+        wanted = SLOPE * layout.limits["least fall"] * sum(parts[n].length for n in runs) if drains else fall
         lacks = max(wanted - fall, 0.0)
         lacks = MILLIMETRE * math.ceil(lacks / MILLIMETRE - 1e-6)
         drops = [n for n in (last + 2, first - 2) if _is_drop(parts, n, lacks)] if lacks else [None]

@@ -17,13 +17,13 @@ from ..units import show
 from ..upkeep.intervals import subtract
 from .change import Change, Edit, changed
 from .clean import rodded_with
-from .laid import walk
+from .laid import grid_of, walk
 from .place import faces_text, free_name, lay
 from .prices import Prices
 from .script import read_script
 from .sheet import LEVEL, PLAIN
 from .sizes import larger
-from .ways import STUB, bodies, on, way_round
+from .ways import SLOPE, STUB, bodies, falling, on, way_round
 
 __all__ = ["joined"]
 
@@ -107,21 +107,13 @@ def _laid(
     blocks = bodies(layout, [end.name or "" for end in (line.start, line.end)])
     if drains:
         level = way_round((*own[:2], tee[2]), LEVEL, tee, sideways, blocks, pipe.bore)
-        places = _falling(own, level or (), 1.1 * layout.limits["least fall"])
+        along = falling(level or (tee,), tee[2], SLOPE * layout.limits["least fall"], grid_of(layout.units))
+        places = [own, *along] if len(along) > 1 and own[2] - along[0][2] >= STUB else []
     else:
         places = list(way_round(tee, [*sideways, UP], own, [line.parts[-1].heading_out], blocks, pipe.bore) or ())
     if len(places) < 2 or any(math.dist(a, b) < STUB for a, b in pairwise(places)):
         return None
     return _written(layout, line, to, run, at, places, pipe, prices, drains=drains)
-
-
-def _falling(start: Vector, level: Sequence[Vector], fall: float) -> list[Vector]:
-    """A level way with a steady fall to its end, under a drop from where the drain begins; nothing where the height is wanting."""
-    places, height = list(level[-1:]), level[-1][2] if level else 0.0
-    for a, b in pairwise(reversed(level)):
-        height += fall * math.dist(a, b)
-        places.insert(0, (b[0], b[1], height))
-    return [start, *places] if len(level) > 1 and start[2] - height >= STUB else []
 
 
 def _written(

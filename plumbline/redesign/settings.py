@@ -242,6 +242,9 @@ class _Own:
                     if not _amiss(best):
                         return told(best)
                     least = found if step == STEPS[0] else least
+                    if not _short(best) and self.takes_what_is_left(best):
+                        best = self.above(found, best)
+                        return told(best) if not _amiss(best) else best
             if least is not None and best is not None and not _short(best):
                 best = self.above(least, best)
                 if not _amiss(best):
@@ -250,6 +253,13 @@ class _Own:
             best = best or Settled({}, None, (Unmet("no steady flow", None, "", 1.0, str(error)),))
         # Hundredths may be too coarse, or some vessel without a valve a little short.
         return best or self.judged({key: round(value, 2) for key, value in openings.items()})
+
+    def takes_what_is_left(self, got: Settled) -> bool:
+        """Whether what is amiss is so in vessels that none of these valves closes on, so that closing any gives them but more."""
+        lines = self.layout.lines
+        ill = {lines[one.place].start.name if one.place in lines else one.place for one in _curable(got)}
+        fed = {line.start.name for line in lines.values() if line.end.name in ill}
+        return ill <= self.layout.vessels.keys() and not (ill | fed) & self.free.keys()
 
     def lacking(self, flows: Flows, share: float) -> list[str]:
         """The vessels that get less than a share of what they should."""

@@ -21,6 +21,7 @@ from ..layout.words import DIRECTIONS
 __all__ = [
     "CLEAR",
     "CORNER",
+    "SLOPE",
     "STUB",
     "Box",
     "Spread",
@@ -29,6 +30,7 @@ __all__ = [
     "beside",
     "bodies",
     "both_ways",
+    "falling",
     "hits",
     "level_of",
     "measured",
@@ -140,6 +142,9 @@ def hits(a: Vector, b: Vector, box: Box, clear: float) -> bool:
     )
 
 
+SLOPE = 1.1
+"""Drains are laid to so much of the limit `least fall`, so that a saw's width takes nothing from it."""
+
 STUB = 0.15
 """Pipe beyond the last tee of a main to its cap, out of a wall before the first turn, and between two ends in one place [m]."""
 
@@ -175,6 +180,19 @@ class Spread:
         for target, station in zip(self.order, self.stations, strict=True):
             runs += pairwise((station, *across(station, target.place)))
         return any(hits(a, b, box, CLEAR) for a, b in runs for box in blocks)
+
+
+def falling(level: Sequence[Vector], foot: float, fall: float, grid: float) -> list[Vector]:
+    """Give a level way a steady fall [m/m] to its end at the height `foot`, each leg's to the next mark of a tape [m], so that rounding takes nothing from it.
+
+    >>> falling([(0.0, 0.0, 5.0), (1.0, 0.0, 5.0), (1.0, 2.0, 5.0)], 0.5, 0.0204, 0.001)
+    [(0.0, 0.0, 0.562), (1.0, 0.0, 0.541), (1.0, 2.0, 0.5)]
+    """
+    marks, places = [0], [level[-1]]
+    for a, b in pairwise(reversed(level)):
+        marks.insert(0, marks[0] + math.ceil(fall * math.dist(a[:2], b[:2]) / grid - 1e-6))
+        places.insert(0, b)
+    return [(east, north, round(foot + mark * grid, 9)) for (east, north, _), mark in zip(places, marks, strict=True)]
 
 
 def way_round(

@@ -12,7 +12,7 @@ from ..units import show
 from .intervals import Intervals, union
 from .room_ahead import RoomAhead
 
-__all__ = ["closed_accesses", "deep_pipe", "free_room", "ports_out_of_reach"]
+__all__ = ["closed_accesses", "deep_pipe", "free_room", "ports_out_of_reach", "water_around"]
 
 NEAR = 1e-6
 """Places nearer than this [m] are the same."""
@@ -85,10 +85,21 @@ def deep_pipe(layout: Layout) -> dict[str, tuple[tuple[str, Intervals], ...]]:
             (vessel.name, pipe)
             for forward in (True, False)
             for vessel in [_stands_in(layout, line.start if forward else line.end)]
-            if vessel is not None and (pipe := union(_deep(layout, line, vessel, forward)))
+            if vessel is not None and (pipe := union(_deep(layout, line, vessel, forward, layout.limits["arm reach"])))
         )
         for line in layout.lines.values()
     }
+
+
+def water_around(layout: Layout, access: Access) -> Vessel | None:
+    """Give the vessel under whose own water an opening is, in pipe that rises out of it, so that what it lets out stays in there."""
+    line = layout.lines[access.line]
+    for forward, end in ((True, line.start), (False, line.end)):
+        vessel = _stands_in(layout, end)
+        under = vessel is not None and end.port != "standpipe" and access.place[2] < vessel.level
+        if vessel is not None and under and _lies(access.at, union(_deep(layout, line, vessel, forward, 0.0))):
+            return vessel
+    return None
 
 
 def _lies(at: float, pipe: Intervals) -> bool:
@@ -107,9 +118,10 @@ def _stands_in(layout: Layout, end: End) -> Vessel | None:
     return None if inside is None else layout.vessels[inside]
 
 
-def _deep(layout: Layout, line: Line, vessel: Vessel, forward: bool) -> Iterator[tuple[float, float]]:
+def _deep(layout: Layout, line: Line, vessel: Vessel, forward: bool, arm: float) -> Iterator[tuple[float, float]]:
+    """Pipe of a line that stands in a vessel, so far under its rim."""
     end = line.start if forward else line.end
-    top, floor = brim(vessel) - layout.limits["arm reach"], vessel.base
+    top, floor = brim(vessel) - arm, vessel.base
     down = end.port == "standpipe"
     for part in line.parts if forward else reversed(line.parts):
         if not part.is_pipe and catalogue.fittings()[part.kind].through_wall:

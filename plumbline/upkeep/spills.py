@@ -16,7 +16,7 @@ from ..hydraulics.valve_service import label, with_openings
 from ..layout.model import Access, Layout
 from ..layout.vectors import minus
 from ..units import show
-from .access import closed_accesses
+from .access import closed_accesses, water_around
 from .runs_out import FILM, Source, runs_out, siphons_over
 from .words import access_name, listed
 
@@ -84,14 +84,21 @@ def spills(layout: Layout, flows: Flows) -> dict[str, Spill]:
 
 
 def _in_a_vessel(layout: Layout, access: Access) -> bool:
-    """Whether an opening hangs in a vessel, at the end of a bar of holes or right on a pump that stands in it: what the pipe lets out there
-    stays in."""
+    """Whether an opening hangs in a vessel, at the end of a bar of holes, right on a pump that stands in it, or in a pipe under the
+    fish's water: what the pipe lets out there stays in."""
     line = layout.lines[access.line]
     pump = layout.pumps.get(line.start.name or "") if line.start.kind == "pump" and access.at < 1e-6 else None
-    return (pump is not None and pump.vessel is not None) or any(
-        part.vessel is not None and abs(access.at - at) < 1e-6
-        for part in line.parts
-        for at in (part.at, part.at + part.length)
+    around = water_around(layout, access)
+    # Any other vessel is taken down to work in the dry; fish keep their water.
+    with_fish = around is not None and around.holds == "fish"
+    return (
+        (pump is not None and pump.vessel is not None)
+        or with_fish
+        or any(
+            part.vessel is not None and abs(access.at - at) < 1e-6
+            for part in line.parts
+            for at in (part.at, part.at + part.length)
+        )
     )
 
 
@@ -140,6 +147,8 @@ def _keeps_back(layout: Layout, access: Access, spill: Spill) -> str:
 
 def lets_fish_down(layout: Layout, access: Access) -> bool:
     """Tell whether opening an access leaves fish too shallow, and no valve and no plug within an arm's reach keeps their water back."""
+    if _in_a_vessel(layout, access):
+        return False
     _, _, off = _shut(layout, access)
     left = runs_out(layout, access, off)[0]
     plugged = _plugged(layout, access, left)
