@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -112,8 +112,9 @@ class _Build:
         self.heights: list[float] = []
         self.edges: list[Edge] = []
         self.openings: list[Opening] = []
-        self.pieces: list[tuple[int, Part, Stretch]] = []
+        self.pieces: dict[int, tuple[Part, Stretch]] = {}
         self.pump_nodes: dict[int, str] = {}
+        self.heads: dict[str, list[float]] = {}
         self.stretch_of = {
             (stretch.line, part.step, part.at): stretch for stretch in layout.stretches for part in stretch.parts
         }
@@ -129,7 +130,7 @@ class _Build:
                 continue
             if part.length > 0.0:
                 stretch = self.stretch_of[line.name, part.step, part.at]
-                self.pieces.append((len(self.edges), part, stretch))
+                self.pieces[len(self.edges)] = (part, stretch)
             self.edges.append(Edge(here, there, is_one_way(part)))
             if part.kind == "spray bar":
                 self.openings += [Opening(node, part.vessel, line.name, "spray") for node in (here, there)]
@@ -161,19 +162,25 @@ class _Build:
 
     def groups(self) -> tuple[Group, ...]:
         joins = np.array([(edge.tail, edge.head) for edge in self.edges], dtype=np.int64).reshape(-1, 2)
-        members: dict[int, list[int]] = defaultdict(list)
-        for node, label in enumerate(components(len(self.heights), joins[:, 0], joins[:, 1]).tolist()):
-            members[label].append(node)
-        return tuple(self.group(nodes) for nodes in members.values())
+        labels = components(len(self.heights), joins[:, 0], joins[:, 1]).tolist()
+        nodes: dict[int, list[int]] = defaultdict(list)
+        for node, label in enumerate(labels):
+            nodes[label].append(node)
+        edges: dict[int, list[int]] = defaultdict(list)
+        for number, edge in enumerate(self.edges):
+            edges[labels[edge.tail]].append(number)
+        openings: dict[int, list[Opening]] = defaultdict(list)
+        for opening in self.openings:
+            openings[labels[opening.node]].append(opening)
+        return tuple(self.group(nodes[label], edges[label], openings[label]) for label in nodes)
 
-    def group(self, nodes: Iterable[int]) -> Group:
+    def group(self, nodes: Sequence[int], numbers: Sequence[int], found: Sequence[Opening]) -> Group:
         new = {node: number for number, node in enumerate(nodes)}
-        kept = {number: count for count, number in enumerate(n for n, e in enumerate(self.edges) if e.tail in new)}
-        edges = tuple(Edge(new[self.edges[n].tail], new[self.edges[n].head], self.edges[n].one_way) for n in kept)
-        pumps = tuple(dict.fromkeys(name for node, name in self.pump_nodes.items() if node in new))
-        inside = [(kept[number], part, stretch) for number, part, stretch in self.pieces if number in kept]
-        heights = [self.heights[node] for node in new]
-        openings = tuple(Opening(new[o.node], o.vessel, o.line, o.side, o.pump) for o in self.openings if o.node in new)
+        edges = tuple(Edge(new[self.edges[n].tail], new[self.edges[n].head], self.edges[n].one_way) for n in numbers)
+        pumps = tuple(dict.fromkeys(self.pump_nodes[node] for node in nodes if node in self.pump_nodes))
+        inside = [(count, *self.pieces[number]) for count, number in enumerate(numbers) if number in self.pieces]
+        heights = [self.heights[node] for node in nodes]
+        openings = tuple(replace(opening, node=new[opening.node]) for opening in found)
         dry = {
             o.node: heights[o.node] for o in openings if o.vessel is None or heights[o.node] >= self.levels[o.vessel]
         }
@@ -197,10 +204,12 @@ class _Build:
         found = self.flows.stretches[stretch.id]
         if not found.vented or stretch.id in self.flows.doubtful:
             return
-        forward, ks = found.flow > 0.0, parts_k(stretch.parts)
-        below = found.head_head if forward else found.head_tail
-        heads = heads_along(stretch, ks, found.flow, below, True, self.nu)[:: -1 if forward else 1]
-        at = stretch.parts.index(part)
+        if stretch.id not in self.heads:
+            forward, ks = found.flow > 0.0, parts_k(stretch.parts)
+            below = found.head_head if forward else found.head_tail
+            heads = heads_along(stretch, ks, found.flow, below, True, self.nu)
+            self.heads[stretch.id] = heads[::-1] if forward else heads
+        heads, at = self.heads[stretch.id], stretch.parts.index(part)
         for side in (0, 1):
             axis, bore = side_of(part, side)
             if heads[at + side] - velocity_head(found.flow, bore, GRAVITY) < axis + 0.5 * bore:
