@@ -12,7 +12,6 @@ from plumbline.check import CheckResult, check
 from plumbline.layout import layout_of, read_layout
 from plumbline.redesign.accesses import accesses
 from plumbline.redesign.change import changed
-from plumbline.redesign.choices import Choices
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Targets, search
 from plumbline.redesign.valves import check_valve_in
@@ -21,7 +20,7 @@ from plumbline.report.redesign import headline
 from plumbline.upkeep.card import wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.intervals import length
-from plumbline.upkeep.spills import lets_fish_down, spills
+from plumbline.upkeep.spills import spills
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 TANGLED = Path(__file__).parent / "data" / "tangled"
@@ -184,27 +183,6 @@ def test_the_card_tells_no_job_where_the_bed_would_flood_the_sump() -> None:
     assert card_words(card).visits
 
 
-@pytest.mark.parametrize(("valve", "offered"), [("", False), ("ball valve, {west: 0.3 m}, ", True)])
-def test_no_opening_is_bought_that_the_card_would_leave_shut(valve: str, offered: bool) -> None:
-    """The tank's port lies 0.9 m under its rim, deeper than an arm reaches: 0.8 m of water stand over any opening before the sump, and nothing keeps them
-    back but a valve."""
-    layout = layout_of(f"""\
-vessels:
-  tank: {{holds: fish, base: 0.5 m, rim: 1.0 m, water: 0.9 m, area: 1 m^2, wants: 5 L/min}}
-  sump: {{base: -0.4 m, rim: 0.8 m, water: 0.4 m, area: 1 m^2}}
-pumps: {{pump: {{curve: [[0 L/min, 4 m], [40 L/min, 1 m]]}}}}
-lines:
-  suction: {{pipe: pvc 40, from: {{vessel: tank, height: 0.1 m}}, route: [{{west: 0.3 m}}, {valve}{{west: 1 m}}, elbow, {{down: 0.2 m}}], to: pump}}
-  back: {{pipe: pvc 32, from: pump, route: [{{west: 0.5 m}}, elbow, {{up: 1.8 m}}, elbow, {{east: 1.8 m}}], to: tank}}
-""")
-    found = Choices(check(layout), Targets().wanted(layout), read_prices(), cleaning=True, tell=lambda _: None)
-    in_suction = [found.changes[n] for n in found.openings if found.changes[n].line == "suction"]
-    assert bool(in_suction) == offered
-    for change in in_suction:
-        after = check(changed(layout, [change]))
-        assert all(after.upkeep.spills[name].safe for name in change.accesses if name in after.upkeep.spills)
-
-
 @pytest.mark.parametrize(
     ("way", "stays"),
     [
@@ -221,6 +199,4 @@ vessels:
 lines:
   out: {{pipe: pvc 40, from: {{vessel: tank, height: 0.1 m}}, route: [{way}, elbow, {{down: 0.2 m}}], to: sump}}
 """)
-    (union,) = (access for access in layout.accesses if access.id == "u")
-    assert lets_fish_down(layout, union) != stays
     assert ("u" in spills(layout, check(layout).flows)) != stays

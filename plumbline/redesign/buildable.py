@@ -1,5 +1,4 @@
-"""Whether a changed layout can be built, and its new openings opened: whether there is room in the walk for every piece that its parts list holds, and
-whether what stands over an opening can be kept back."""
+"""Whether a changed layout can be built: whether there is room in the walk for every piece that its parts list holds."""
 
 from __future__ import annotations
 
@@ -9,10 +8,9 @@ from ..errors import PlumblineError
 from ..layout.model import Layout
 from ..parts import bill_of
 from ..parts.cuts import lacks
-from ..upkeep.spills import lets_fish_down
 from .change import Change, changed
 
-__all__ = ["builds", "can_be_built", "can_be_opened", "shortage"]
+__all__ = ["builds", "can_be_built", "shortage"]
 
 SAME = 1e-6
 """Lengths nearer than this [m] are the same."""
@@ -49,20 +47,3 @@ def can_be_built(
 
     kept = {change for batch in batches(changes) for change in good(batch)}
     return tuple(change for change in changes if change in kept)
-
-
-def can_be_opened(
-    layout: Layout, changes: Sequence[Change], batches: Callable[[Sequence[Change]], list[list[Change]]]
-) -> tuple[Change, ...]:
-    """Give the changes whose openings leave the fish their water, as the wall card has it; as `can_be_built`."""
-
-    def unsafe(some: Sequence[Change]) -> set[str]:
-        new = {name for change in some for name in change.accesses}
-        try:
-            after = changed(layout, some)
-        except PlumblineError:
-            return set() if len(some) < 2 else {name for change in some for name in unsafe([change])}
-        return {access.id for access in after.accesses if access.id in new and lets_fish_down(after, access)}
-
-    shut = {name for batch in batches(changes) for name in unsafe(batch)}
-    return tuple(change for change in changes if shut.isdisjoint(change.accesses))

@@ -20,7 +20,7 @@ from ..upkeep.traps import trapped
 from .accesses import accesses
 from .bends import BENDS, WALKS, softer
 from .bent import BentLines
-from .buildable import can_be_built, can_be_opened
+from .buildable import can_be_built
 from .change import Change, changed, clash
 from .clean import Cleaned, Pipe, batches, effects, merged, rodded_with
 from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
@@ -63,7 +63,6 @@ class Choices:
         self.tell = tell
         self.offers = offers(before, wanted, prices, brushes=cleaning)
         openings = can_be_built(layout, in_rows(layout, accesses(layout, prices)), batches) if cleaning else ()
-        openings = can_be_opened(layout, openings, batches)
         offered = (*self.offers.changes, *in_rows(layout, self.softened(openings) if cleaning else ()))
         pipes = can_be_built(layout, offered, lambda some: [[one] for one in some])
         valves = [self.set(tap, tap.valve.part.opening) for tap in self.offers.valves.values()]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from ..catalogued import finding
@@ -20,7 +20,7 @@ from .access import closed_accesses, water_around
 from .runs_out import FILM, Source, runs_out, siphons_over
 from .words import access_name, listed
 
-__all__ = ["Source", "Spill", "lets_fish_down", "spills", "unsafe"]
+__all__ = ["Source", "Spill", "spills", "unsafe"]
 
 SPILT = 1e-3
 """Water less than this over a rim [m³] is a dribble."""
@@ -145,32 +145,15 @@ def _keeps_back(layout: Layout, access: Access, spill: Spill) -> str:
     return f"put a ball valve into the pipe between {listed([repr(name) for name in others])} and {repr(own) if own else access.id}, and shut it first"
 
 
-def lets_fish_down(layout: Layout, access: Access) -> bool:
-    """Tell whether opening an access leaves fish too shallow, and no valve and no plug within an arm's reach keeps their water back."""
-    if _in_a_vessel(layout, access):
-        return False
-    _, _, off = _shut(layout, access)
-    left = runs_out(layout, access, off)[0]
-    plugged = _plugged(layout, access, left)
-    return any(one not in plugged and _drops_fish(layout, one) for one in left)
-
-
-def _drops_fish(layout: Layout, source: Source) -> bool:
-    return layout.vessels[source.vessel].holds == "fish" and source.below > layout.limits["level drop"]
-
-
-def _plugged(layout: Layout, access: Access, sources: Iterable[Source]) -> tuple[Source, ...]:
-    """Those whose mouths are plugged by hand: within an arm's reach, and not the standpipe's own socket that is pulled."""
-    own = f"{access.line}.from" if access.kind == "standpipe" else None
-    reachable = {other.id for other in layout.accesses if other.kind == "vessel"}
-    return tuple(one for one in sources if one.mouth in reachable and one.mouth != own)
-
-
-def _shut(layout: Layout, access: Access) -> tuple[tuple[Source, ...], list[str], frozenset[tuple[str, int]]]:
-    """What runs out by an opening, and the valves that keep it back, by label and by line and step."""
+def _spill(layout: Layout, flows: Flows, access: Access, cut: Mapping[str, float]) -> Spill:
     sources, ways = runs_out(layout, access, frozenset())
+    own = f"{access.line}.from" if access.kind == "standpipe" else None
     shut: list[str] = []
     off: set[tuple[str, int]] = set()
+    plug: list[str] = []
+    lower: list[Source] = []
+    down: list[Source] = []
+    safe = True
     for one in sources:
         # The valve nearest to the opening first, so that as little as can be stands between them.
         for key, part in ways[one.mouth]:
@@ -178,16 +161,16 @@ def _shut(layout: Layout, access: Access) -> tuple[tuple[Source, ...], list[str]
                 off.add(key)
                 shut.append(label(key[0], part))
                 break
-    return sources, shut, frozenset(off)
-
-
-def _spill(layout: Layout, flows: Flows, access: Access, cut: Mapping[str, float]) -> Spill:
-    own = f"{access.line}.from" if access.kind == "standpipe" else None
-    sources, shut, off = _shut(layout, access)
-    left = runs_out(layout, access, off)[0]
-    plugged = _plugged(layout, access, left)
-    safe = not any(one not in plugged and _drops_fish(layout, one) for one in left)
-    goes = tuple(one for one in left if one not in plugged and not _drops_fish(layout, one))
+    left = runs_out(layout, access, frozenset(off))[0]
+    reachable = {other.id for other in layout.accesses if other.kind == "vessel"}
+    for one in left:
+        vessel = layout.vessels[one.vessel]
+        if one.mouth in reachable and one.mouth != own:
+            plug.append(one.mouth)
+        elif vessel.holds == "fish" and one.below > layout.limits["level drop"]:
+            safe = False
+        else:
+            (lower if own is None else down).append(one)
     floods = _floods(layout, flows, access.line, off, cut) if own is not None and safe else {}
     head = max((layout.vessels[one.vessel].level - access.place[2] for one in sources), default=0.0)
     flow = HOLE * math.pi / 4.0 * access.bore**2 * math.sqrt(2.0 * GRAVITY * head) if head > 0.0 else 0.0
@@ -199,9 +182,9 @@ def _spill(layout: Layout, flows: Flows, access: Access, cut: Mapping[str, float
         pipe,
         sources,
         tuple(dict.fromkeys(shut)),
-        tuple(one.mouth for one in plugged),
-        goes if own is None else (),
-        () if own is None else goes,
+        tuple(plug),
+        tuple(lower),
+        tuple(down),
         floods,
         safe and not floods,
         siphons_over(layout, access) if own is None else (),
