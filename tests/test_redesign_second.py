@@ -6,6 +6,7 @@ import itertools
 import math
 import random
 import re
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
@@ -34,6 +35,20 @@ LAYOUTS = Path(__file__).parent.parent / "layouts"
 
 pytestmark = pytest.mark.second_method
 PRICES = read_prices()
+
+TOGETHER = (
+    *(0, 3, 10),
+    pytest.param(
+        9,
+        marks=pytest.mark.xfail(
+            strict=True,
+            reason="valves are set for the water alone: with the by-pass at 20 % and not at 10 % a capped tee is enough, for 15.60 and not 17.43",
+        ),
+    ),
+)
+"""Random pairs of beds for which openings, or pipe of another size, are bought so that seven tenths of the pipe can be cleaned."""
+
+FIFTHS = (0.2, 0.4, 0.6, 0.8, 1.0)
 
 SIZED = (3, 11)
 """Random pairs of beds whose best set has a change of size in it."""
@@ -239,6 +254,63 @@ def test_no_cheaper_set_of_pipe_and_valves_does_it(seed: int) -> None:
                 for openings in itertools.product([n / 10 for n in range(1, 11)], repeat=turns):
                     turned = dict(zip(keys, openings, strict=True))
                     assert not right(with_openings(after, turned), wanted), ([c.words for c in some], turned)
+
+
+@pytest.mark.slow(60)
+@pytest.mark.parametrize("seed", TOGETHER)
+def test_no_cheaper_set_of_pipe_valves_and_openings_together_does_it(seed: int) -> None:
+    """Seven tenths of the pipe are to be cleaned, so that pipe, valves and openings are weighed against each other: every set of changes of pipe that
+    costs less, with every setting of as many valves as money is left for, in fifths, and where that brings the water every set of openings that what is
+    left then buys."""
+    layout, share = beds(seed), 0.7
+    wanted, turn = Wanted(0.1), 5 / 60 * PRICES.hour
+    found = search(layout, Targets(margin=0.1, cleanable=share, legs=False), PRICES)
+    assert found.proven
+    assert not found.left
+    assert any(change.access for change in found.changes) or any(change.kind == "pipe" for change in found.changes)
+    choices, most = found.choices, found.cost - 1e-6
+    taps = {found.candidates[n].line: choices.offers.valves[name].valve for n, name in choices.taps.items()}
+    pipes = [found.candidates[n] for n in choices.pipes]
+    openings = [found.candidates[n] for n in choices.openings]
+    tried = 0
+    for some in sets(pipes, most):
+        after, left = changed(layout, some), most - spent(some)
+        for settings in itertools.product(*([valve.part.opening, *FIFTHS] for valve in taps.values())):
+            turned = {
+                valve.key: opening
+                for valve, opening in zip(taps.values(), settings, strict=True)
+                if opening != valve.part.opening
+            }
+            money = left - turn * len(turned)
+            if money < 0.0 or not right(with_openings(after, turned), wanted):
+                continue
+            priced = [choices.priced(change, some) for change in openings]
+            for accesses_too in sets(priced, money):
+                made = with_openings(changed(after, accesses_too), turned)
+                tried += 1
+                cleaned = upkeep_of(made, find_flows(made, margins=False)).cleanable_fraction
+                enough = cleaned >= share - 1e-6 and right(made, wanted)
+                assert not enough, ([change.words for change in (*some, *accesses_too)], turned)
+    assert tried
+
+
+def sets(changes: list[Change], money: float) -> Iterator[tuple[Change, ...]]:
+    """All sets of changes that go together and cost no more than this."""
+    able = [change for change in changes if spent([change]) <= money]
+    for size in range(len(able) + 1):
+        some = [
+            one
+            for one in itertools.combinations(able, size)
+            if spent(one) <= money and not any(clash(a, b) for a, b in itertools.combinations(one, 2))
+        ]
+        if not some:
+            return
+        yield from some
+
+
+def spent(changes: Iterable[Change]) -> float:
+    """What changes cost together."""
+    return math.fsum(change.cost(PRICES.hour) for change in changes)
 
 
 @pytest.mark.slow(30)
