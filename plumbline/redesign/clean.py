@@ -21,7 +21,7 @@ from .change import Change, changed, clash
 from .place import part_at
 from .water import levels_of
 
-__all__ = ["NEARLY", "Cleaned", "Effect", "Pipe", "batches", "cleaning", "effects", "merged", "rodded_with"]
+__all__ = ["Cleaned", "Effect", "Pipe", "batches", "cleaning", "effects", "merged", "rodded_with"]
 
 Pipe = Mapping[str, Intervals]
 """Pipe by line, as intervals [m along the line]."""

@@ -18,7 +18,6 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from ..check import CheckResult
 from ..hydraulics.stretches import pipes_joined
 from ..upkeep.carried import systems
-from .clean import NEARLY
 from .cover import Cut, least
 from .prices import Prices
 from .sets import SAME_SHARE, Sets
@@ -74,10 +73,7 @@ class Hunt(Sets):
         since no other pipe brings it more; else pipe of the same system, where no valve is set in it."""
         cuts = []
         for one in lacking:
-            near, lines = self.ways.get(one.place, (None, None)) if one.kind == "margin" else (None, None)
-            kinds = {"pipe"}
-            if near is not None and one.lacks > NEARLY:
-                lines, kinds = near, {"pipe", "take out check valve"}
+            lines, kinds = self.ways.get(one.place) if one.kind == "margin" else None, {"pipe"}
             if lines is None:
                 lines, kinds = self.system(one.place, pipe), {"pipe", "new valve"}
             if lines is not None:

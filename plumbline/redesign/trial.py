@@ -131,9 +131,9 @@ def _opened(made: Sequence[Change], got: Settled) -> list[Change]:
     return out
 
 
-def ways_of(before: CheckResult) -> dict[str, tuple[frozenset[str], frozenset[str]]]:
-    """The lines on the ways that water takes to each vessel from those that it comes from, and with them those on the ways to these; none told of a
-    vessel to which none comes."""
+def ways_of(before: CheckResult) -> dict[str, frozenset[str]]:
+    """The lines on the ways that water takes to each vessel, those to the vessels that it comes from included; none told of a vessel to which
+    none comes."""
     direct: dict[str, set[str]] = {}
     sources: dict[str, set[str]] = {}
     for route in before.flows.routes:
@@ -143,12 +143,12 @@ def ways_of(before: CheckResult) -> dict[str, tuple[frozenset[str], frozenset[st
     found = before.flows.vessels
     known = {name for name in before.layout.vessels if name in direct or name not in found or not found[name].balanced}
     out = {}
-    for name, lines in direct.items():
+    for name in direct:
         seen, waiting = {name}, [name]
         while waiting:
             more = sources.get(waiting.pop(), set()) & before.layout.vessels.keys() - seen
             seen |= more
             waiting += more
         if seen <= known:
-            out[name] = frozenset(lines), frozenset().union(*(direct.get(vessel, set()) for vessel in seen))
+            out[name] = frozenset().union(*(direct.get(vessel, set()) for vessel in seen))
     return out
