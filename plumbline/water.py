@@ -7,7 +7,10 @@ from __future__ import annotations
 
 from math import exp
 
-__all__ = ["ATMOSPHERE", "density", "saturation_pressure", "surface_tension", "viscosity"]
+__all__ = ["ATMOSPHERE", "GRAVITY", "density", "saturation_pressure", "surface_tension", "viscosity"]
+
+GRAVITY = 9.80665
+"""Standard gravity [m/s²]."""
 
 ATMOSPHERE = 101_325.0
 """One standard atmosphere [Pa]."""

@@ -18,9 +18,10 @@ import pytest
 
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
-from plumbline.hydraulics.grade import GRAVITY, GradeLine, GradePoint, grade_lines, stretch_grade
+from plumbline.hydraulics.grade import GradeLine, GradePoint, grade_lines, stretch_grade
 from plumbline.layout import read_layout
 from plumbline.layout.model import Layout
+from plumbline.water import GRAVITY
 
 ReadText = Callable[[str], Layout]
 LAYOUTS = sorted(path.name for path in (Path(__file__).parent.parent / "layouts").glob("*.yaml"))

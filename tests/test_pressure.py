@@ -9,7 +9,6 @@ import pytest
 
 from plumbline.findings import Finding
 from plumbline.hydraulics.find import find_flows
-from plumbline.hydraulics.grade import GRAVITY
 from plumbline.hydraulics.pressure import (
     air_pressure,
     low_places,
@@ -19,7 +18,7 @@ from plumbline.hydraulics.pressure import (
     vapour_head,
 )
 from plumbline.layout.model import Layout, Water
-from plumbline.water import density, viscosity
+from plumbline.water import GRAVITY, density, viscosity
 
 ReadText = Callable[[str], Layout]
 FOOT, PSI, POUND_FOOT3 = 0.3048, 6894.757293168, 16.01846337

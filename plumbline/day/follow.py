@@ -24,6 +24,7 @@ from ..hydraulics.stretch_links import FLOAT_BAND
 from ..hydraulics.stretches import BARE, arrives, mouths, open_runs, pieces_by_line, pipes_joined, pushed
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
+from ..water import GRAVITY
 from .cycles import Cycles, Mark
 from .moment import Moment, Switches, Waters
 from .result import Course, Event, PumpCourse, VesselCourse, WaterAccount
@@ -301,7 +302,7 @@ class _Follower:
     def catches(self, point: str, end: End) -> _Trigger:
         _, stretch, side = mouths(self.layout)[point]
         bore = stretch.bore
-        enough = CATCHES * math.sqrt(9.80665 * bore) * 0.25 * math.pi * bore**2
+        enough = CATCHES * math.sqrt(GRAVITY * bore) * 0.25 * math.pi * bore**2
 
         def over(moment: Moment) -> float:
             link = moment.assembly.links[stretch.id]

@@ -20,6 +20,7 @@ from ..hydraulics.stretches import dry_arms
 from ..hydraulics.together import solve_from
 from ..hydraulics.valve_service import with_openings
 from ..layout.model import Layout
+from ..water import GRAVITY
 
 __all__ = ["Moment", "Switches", "Waters"]
 
@@ -73,7 +74,7 @@ class Waters:
         self.sleeves = _sleeves(layout)
         narrow = {one.id: min((part.pipe.bore for part in one.parts), default=math.inf) for one in layout.stretches}
         self.limits = {
-            name: [limit * 0.25 * math.pi * bore**2 * math.sqrt(9.80665 * bore) for limit in (CARRIES, CLEARS)]
+            name: [limit * 0.25 * math.pi * bore**2 * math.sqrt(GRAVITY * bore) for limit in (CARRIES, CLEARS)]
             for name, bore in narrow.items()
         }
 

@@ -13,6 +13,7 @@ from ..findings import Finding
 from ..hydraulics.contents import content
 from ..layout.model import End, Layout
 from ..units import show
+from ..water import GRAVITY
 from .follow import CATCHES
 from .result import Course
 
@@ -227,7 +228,7 @@ def _siphon(layout: Layout, course: Course, line: str, side: str, end: End) -> I
     level = course.vessels[name].level
     flows = course.ends[f"{line}.to"]
     bore = next(one for one in layout.stretches if one.line == line).bore
-    full = math.sqrt(9.80665 * bore) * 0.25 * math.pi * bore**2
+    full = math.sqrt(GRAVITY * bore) * 0.25 * math.pi * bore**2
     most = max(
         (abs(flow) for flow, height in zip(flows, level, strict=True) if height >= end.place[2] - 1e-3), default=0.0
     )

@@ -19,6 +19,7 @@ from ..hydraulics.valve_service import adjustable, label, opening_table
 from ..layout.model import Layout, Part, Pump, Reading, Stretch, steps_said
 from ..upkeep.shear import settles
 from ..upkeep.traps import trapped
+from ..water import GRAVITY
 from .faulty import (
     can_narrow,
     filled,
@@ -244,7 +245,7 @@ class _Finder:
             stretch, part = at_step[trap.line, trap.step]
             got = self.flows.stretches[stretch.id]
             if (
-                got.velocity / math.sqrt(9.80665 * part.pipe.bore) < self.layout.limits["clear speed for air"]
+                got.velocity / math.sqrt(GRAVITY * part.pipe.bore) < self.layout.limits["clear speed for air"]
                 and not got.vented
             ):
                 yield self.hole("air", f"the hump of '{trap.line}' at step {trap.step}", stretch, part)

@@ -22,6 +22,7 @@ from ..hydraulics.uncertain_numbers import uncertain_numbers
 from ..hydraulics.valve_service import adjustable
 from ..layout.model import Layout, Reading, ReadingKind, Stretch
 from ..layout.readings import bucket_sigma, limit_to_sigma
+from ..water import GRAVITY
 
 __all__ = [
     "BUCKET",
@@ -165,7 +166,7 @@ class _Reader:
             part = stretch.parts[-1 if side else 0]
             total, flow = (got.head_head, got.flow_head) if side else (got.head_tail, got.flow)
             height, bore = (part.end[2], part.pipe_out.bore) if side else (part.start[2], part.pipe.bore)
-            return total - velocity_head(flow, bore, 9.80665) - height
+            return total - velocity_head(flow, bore, GRAVITY) - height
         places = stretch_grade(self.layout, self.flows, stretch)
         behind = [row for row in places if row[0] is not None and row[0].step == place.step][-1]
         return behind[3] - behind[1]
@@ -310,7 +311,7 @@ class _Mover:
         node = int((self.network.tail if (side == 0) == (of.sign > 0.0) else self.network.head)[link])
         total, flow = (got.head_head, got.flow_head) if side else (got.head_tail, got.flow)
         pipe = stretch.parts[-1].pipe_out if side else stretch.parts[0].pipe
-        between = total - velocity_head(flow, pipe.bore, 9.80665) - float(self.heads[node])
+        between = total - velocity_head(flow, pipe.bore, GRAVITY) - float(self.heads[node])
         more = float(of.sign * d_flow[link]) / flow if flow else 0.0
         return float(d_head[node]) + (2.0 * between * more if math.isfinite(between) else 0.0)
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..layout.model import STEEP_MOUTH, Layout, Part, Stretch
+from ..water import GRAVITY
 from .assemble import Assembly
 from .fittings import part_loss, velocity_head
 from .islands import components
@@ -35,8 +36,6 @@ air gets on; common practice, no source."""
 
 SUCTION = 1e-3
 """Less than so far under the axis the water is not said to be pulled [m]."""
-
-GRAVITY = 9.80665
 
 
 @dataclass(frozen=True, slots=True)

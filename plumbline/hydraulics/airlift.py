@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ..water import GRAVITY
 from .friction import friction_factor
 from .network import FloatArray
 
@@ -55,7 +56,7 @@ class Surroundings(NamedTuple):
     viscosity: float
     surface_tension: float
     atmosphere: float
-    gravity: float = 9.80665
+    gravity: float = GRAVITY
 
 
 class Mixture(NamedTuple):

@@ -10,6 +10,7 @@ from ..catalogued import bore_or_more, finding
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch
 from ..units import show
+from ..water import GRAVITY
 from .air import drowned_mouths
 from .fittings import end_k
 from .flows import Flows
@@ -114,7 +115,7 @@ def _capacity(layout: Layout, part: Part, drop: float) -> float:
 def _fall_for(layout: Layout, part: Part, flow: float) -> float:
     """The fall at which a run carries a flow, running just full [-]."""
     nu = layout.water.viscosity / layout.water.density
-    lost, _ = friction_loss(abs(flow), part.pipe.bore, 1.0, part.pipe.roughness, nu, 9.80665)
+    lost, _ = friction_loss(abs(flow), part.pipe.bore, 1.0, part.pipe.roughness, nu, GRAVITY)
     return float(lost)
 
 
@@ -122,11 +123,11 @@ def _drop(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding 
     """A vertical drop: whether air can get back up it against the water."""
     bore, units = part.pipe.bore, layout.units
     speed = abs(flow) / (0.25 * math.pi * bore**2)
-    wave = math.sqrt(9.80665 * bore)
+    wave = math.sqrt(GRAVITY * bore)
     escapes, clears = layout.limits["escape speed for air"], layout.limits["clear speed for air"]
     if not escapes < speed / wave < clears:
         return None
-    wide = (abs(flow) / (0.25 * math.pi * escapes * math.sqrt(9.80665))) ** 0.4
+    wide = (abs(flow) / (0.25 * math.pi * escapes * math.sqrt(GRAVITY))) ** 0.4
     return finding(
         "drain-gulps",
         f"The drop at step {part.step} of '{stretch.line}' takes air down with the water and cannot let it back up: at "
@@ -201,7 +202,7 @@ def _over_wall(flow: float, bore: float, entrance: float) -> tuple[str, str, flo
         return mouth_head("overflow", flow, wide, entrance) - 0.5 * wide
 
     # Half the bore is more than the head from some bore on; the flow's own scale of length brackets it.
-    scale = (flow**2 / 9.80665) ** 0.2
+    scale = (flow**2 / GRAVITY) ** 0.2
     return (
         "overflow",
         "middle, above its top edge",

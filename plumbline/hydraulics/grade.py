@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass, replace
 
 from ..layout.model import NO_PIPE, End, Layout, Part, Stretch
+from ..water import GRAVITY
 from .fittings import end_k, parts_k, velocity_head
 from .flows import Flows, RouteLedger
 from .read_back import heads_along
@@ -18,10 +19,8 @@ from .routes import ledger_name
 from .spray_bar import bar_of, capped_bar, end_head
 from .stretches import end_bores
 
-__all__ = ["GRAVITY", "GradeLine", "GradePoint", "Place", "grade_lines", "stretch_grade"]
+__all__ = ["GradeLine", "GradePoint", "Place", "grade_lines", "stretch_grade"]
 
-GRAVITY = 9.80665
-"""Standard gravity [m/s²], as in `network.Network`."""
 
 _SAME = 1e-9
 _FALL = 1e-6

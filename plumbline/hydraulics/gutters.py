@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..layout.model import Layout, Vessel
+from ..water import GRAVITY
 from .flows import VesselFlow
 from .friction import one_friction_loss
 
@@ -17,7 +18,7 @@ PLASTIC = 1.5e-6
 """Roughness of its wall [m], as of drawn plastic pipe."""
 
 
-def critical_depth(flow: float, width: float, gravity: float = 9.80665) -> float:
+def critical_depth(flow: float, width: float, gravity: float = GRAVITY) -> float:
     """Give the depth y at which a flow [m³/s] over a width [m] has its least energy [m]: y³ = q²/g.
 
     >>> round(critical_depth(0.01, 0.1), 4)
@@ -28,7 +29,7 @@ def critical_depth(flow: float, width: float, gravity: float = 9.80665) -> float
     return float(((flow / width) ** 2 / gravity) ** (1.0 / 3.0))
 
 
-def friction_slope(flow: float, depth: float, width: float, viscosity: float, gravity: float = 9.80665) -> float:
+def friction_slope(flow: float, depth: float, width: float, viscosity: float, gravity: float = GRAVITY) -> float:
     """Give the head lost over each metre of a channel between upright sides [-]: f V²/(2 g · 4R), as in round pipe of a bore of four
     hydraulic radii R = b y/(b + 2 y). `viscosity` is kinematic [m²/s]; a very thin film that runs laminar loses up to half as much again.
 
@@ -40,7 +41,7 @@ def friction_slope(flow: float, depth: float, width: float, viscosity: float, gr
 
 
 def inlet_depth(
-    flow: float, outlet: float, length: float, width: float, fall: float, viscosity: float, gravity: float = 9.80665
+    flow: float, outlet: float, length: float, width: float, fall: float, viscosity: float, gravity: float = GRAVITY
 ) -> float:
     """Give the depth at the inlet end of a gutter from that at its outlet end.
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from math import pi
 
-__all__ = ["from_head", "from_kv", "to_linear", "to_square"]
+from ..water import GRAVITY
 
-_GRAVITY = 9.80665
+__all__ = ["from_head", "from_kv", "to_linear", "to_square"]
 
 
 def from_head(head: float, flow: float, bore: float) -> float:
@@ -29,7 +29,7 @@ def from_head(head: float, flow: float, bore: float) -> float:
 
     Reference: definition of the loss coefficient.
     """
-    return 2.0 * _GRAVITY * head * (_area(bore) / flow) ** 2
+    return 2.0 * GRAVITY * head * (_area(bore) / flow) ** 2
 
 
 def from_kv(Kv: float, bore: float) -> float:
@@ -59,7 +59,7 @@ def from_kv(Kv: float, bore: float) -> float:
     return 2.0 * 1e5 / 1000.0 * (3600.0 * _area(bore) / Kv) ** 2
 
 
-def to_square(K: float, bore: float, gravity: float = 9.80665) -> float:
+def to_square(K: float, bore: float, gravity: float = GRAVITY) -> float:
     """Turn K_inf into the solver's coefficient of Q².
 
     h = K V²/2g = [K/(2 g A²)] Q².
@@ -80,7 +80,7 @@ def to_square(K: float, bore: float, gravity: float = 9.80665) -> float:
     return K / (2.0 * gravity * _area(bore) ** 2)
 
 
-def to_linear(K1: float, bore: float, viscosity_kinematic: float, gravity: float = 9.80665) -> float:
+def to_linear(K1: float, bore: float, viscosity_kinematic: float, gravity: float = GRAVITY) -> float:
     """Turn K1 of K1/Re into the solver's coefficient of Q.
 
     h = (K1 ν/(V D)) V²/2g = [K1 ν/(2 g D A)] Q.

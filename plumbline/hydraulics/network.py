@@ -30,6 +30,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..water import GRAVITY
 from .stages import Stages, no_stages
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ class Network:
     pump_curves: tuple[tuple[tuple[float, float], ...], ...]
     density: float
     viscosity: float
-    gravity: float = 9.80665
+    gravity: float = GRAVITY
     storage: FloatArray = field(default_factory=lambda: np.zeros(0))
     stored: FloatArray = field(default_factory=lambda: np.zeros(0))
     open_ended: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
@@ -220,7 +221,7 @@ def make_network(
     stages: Stages | None = None,
     density: float = 998.207,
     viscosity: float = 1001.6e-6,
-    gravity: float = 9.80665,
+    gravity: float = GRAVITY,
     **lists: Any,
 ) -> Network:
     """Make a `Network` from lists, with everything that is left out absent, and the shapes checked.

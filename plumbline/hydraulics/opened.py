@@ -9,6 +9,7 @@ from typing import Literal
 from ..errors import SolveError
 from ..layout.altered import with_end, with_parts
 from ..layout.model import Layout, Part
+from ..water import GRAVITY
 from .assemble import Supply
 from .find import find_flows
 from .fittings import is_shut
@@ -81,7 +82,7 @@ def flows_with(
     caps = tuple(one.id for one in opened if one.kind == "cap")
     fed = None
     if hose_at is not None and layout.hose is not None:
-        head = layout.hose.pressure / (layout.water.density * 9.80665)
+        head = layout.hose.pressure / (layout.water.density * GRAVITY)
         fed = {hose_at.id: Supply(head, layout.hose.flow)}
     try:
         return find_flows(turned, opened=caps, levels=levels, stopped=stopped, fed=fed)

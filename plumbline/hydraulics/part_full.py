@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
+from ..water import GRAVITY
 from .roots import root
 
 __all__ = ["capacity", "part_full_speed", "shares"]
@@ -33,7 +34,7 @@ def shares(depth: float) -> tuple[float, float, float, float]:
     return area, radius, speed, speed * area
 
 
-def capacity(bore: float, fall: float, roughness: float, kinematic_viscosity: float, gravity: float = 9.80665) -> float:
+def capacity(bore: float, fall: float, roughness: float, kinematic_viscosity: float, gravity: float = GRAVITY) -> float:
     """Give the flow of a pipe that runs just full down a fall, with no head but its own.
 
     V = −2 √(2 g D S) log₁₀(ε/(3.7 D) + 2.51 ν/(D √(2 g D S))): Colebrook–White with h/L = S, solved for V.

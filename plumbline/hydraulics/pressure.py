@@ -11,11 +11,11 @@ from ..catalogued import finding
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch, Water
 from ..units import show
-from ..water import ATMOSPHERE, saturation_pressure
+from ..water import ATMOSPHERE, GRAVITY, saturation_pressure
 from .filling import suctions as suction_lines
 from .fittings import is_shut
 from .flows import Flows
-from .grade import GRAVITY, stretch_grade
+from .grade import stretch_grade
 from .stretches import pipes_joined, supplied
 
 __all__ = ["Low", "Suction", "air_pressure", "low_places", "npsh_available", "pressures", "suctions", "vapour_head"]

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..layout.model import Layout, Part, Stretch
+from ..water import GRAVITY
 from .assemble import Assembly, oriented
 from .fittings import PartK, part_loss, velocity_head
 from .flows import Duty, DutyState, EndFlow, Flows, Solved, StretchFlow, VesselFlow
@@ -228,7 +229,7 @@ def heads_along(
     `stood`); but in a drop it pulls on what stands above it as far as the turn into it costs.
     """
     forward = flow > 0.0 or flow == 0.0
-    gravity = 9.80665
+    gravity = GRAVITY
     pairs = list(zip(stretch.parts, parts, strict=True))
     heads = [head]
     for number, (part, k) in enumerate(reversed(pairs) if forward else pairs):
@@ -248,7 +249,7 @@ def stood(stretch: Stretch, part: Part, side: int, flow: float) -> float:
         return height + mouth_head("wall", abs(flow), bore, 0.0)
     point, end = (stretch.tail, stretch.head)[side], f"{stretch.line}.{('from', 'to')[side]}"
     outer = part is stretch.parts[-side] and point == end
-    return (height if outer else floor(part, side)) + velocity_head(flow, bore, 9.80665)
+    return (height if outer else floor(part, side)) + velocity_head(flow, bore, GRAVITY)
 
 
 def _duties(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str, Duty]:

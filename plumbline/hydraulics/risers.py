@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from .. import catalogue
 from ..catalogue.loss_laws import Constant
 from ..layout.model import Airlift, Water
-from ..water import surface_tension
+from ..water import GRAVITY, surface_tension
 from .airlift import Surroundings, curve_points, isothermal_power
 
 __all__ = ["AirPower", "air_power", "airlift_curve", "as_riser", "inlet_k", "surroundings"]
@@ -27,7 +27,6 @@ class AirPower(NamedTuple):
 
 def surroundings(water: Water, altitude: float) -> Surroundings:
     """What a layout's risers stand in; the surface tension of clean water, at 20 °C where no temperature is stated."""
-    from .grade import GRAVITY
     from .pressure import air_pressure
 
     celsius = 20.0 if water.temperature is None else water.temperature

@@ -12,11 +12,11 @@ from functools import lru_cache
 
 from ..errors import SolveError
 from ..layout.model import Layout, Part, Stretch
+from ..water import GRAVITY
 from .friction import one_friction_loss
 from .stages import HOLE_CD
 
 __all__ = [
-    "GRAVITY",
     "RECOVERY",
     "Bar",
     "Hole",
@@ -34,7 +34,6 @@ RECOVERY = 1.0
 """Share of the lost velocity head that comes back as pressure: all of it, as Howland (1953) took it, as told by Bailey (1975),
 J. Mech. Eng. Sci. 17, 338–347 [looked up]; also K near 0.5 in Perry's 2K(ρV²/2), section 6 [from memory]. Measurements scatter."""
 
-GRAVITY = 9.80665
 _MOST_STEPS = 1000
 _NEXT_TO_NONE = 1e-60
 _STILL = 1e-10

@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from ..water import GRAVITY
 from .weirs import WEIRS, Shape, weir_head
 
 __all__ = ["HOLE_CD", "MOUTHS", "Mouth", "Stages", "mouth_head", "mouth_heads", "no_stages", "stage_heads"]
@@ -129,7 +130,7 @@ def mouth_heads(
     return head, slope
 
 
-def mouth_head(mouth: Mouth, flow: float, bore: float, k: float = -1.0, gravity: float = 9.80665) -> float:
+def mouth_head(mouth: Mouth, flow: float, bore: float, k: float = -1.0, gravity: float = GRAVITY) -> float:
     """Give the head that one mouth asks for, as `mouth_heads` does [m].
 
     >>> [round(1000.0 * mouth_head("overflow", flow, 0.1, 0.5), 1) for flow in (0.0, 1e-3, 4e-3, 16e-3)]

@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..layout.model import End, Layout, Line, Part, Stretch
+from ..water import GRAVITY
 from .air_ways import Edge, air_reach
 from .fittings import is_one_way, is_shut, parts_k, velocity_head
 from .flows import Flows
@@ -24,8 +25,6 @@ from .read_back import heads_along
 from .stretches import end_lip, lip, side_of
 
 __all__ = ["Group", "Opening", "Piece", "pipe_groups", "running_levels"]
-
-GRAVITY = 9.80665
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..layout.model import NO_PIPE, STEEP_MOUTH, End, Layout, Part, Stretch, Tee, once
+from ..water import GRAVITY
 from .fittings import parts_k
 from .friction import friction_factor
 from .islands import components
@@ -369,7 +370,7 @@ def sleeve_squares(layout: Layout, flows: Mapping[str, float]) -> dict[str, floa
         rough = pipe.roughness if pipe is not None else 0.0
         height = end.place[2] - layout.vessels[end.name or ""].base
         k = 1.5 + float(friction_factor(speed * width / nu, rough / width)) * height / width
-        found[point] = k / (2.0 * 9.80665 * area**2)
+        found[point] = k / (2.0 * GRAVITY * area**2)
     return found
 
 

@@ -46,6 +46,8 @@ import numpy as np
 
 from plumbline.hydraulics.network import BoolArray, FloatArray, IntArray
 
+from ..water import GRAVITY
+
 __all__ = ["Tees", "drops", "ready_tees", "tee_drops"]
 
 _ROUNDING = 0.02
@@ -84,7 +86,7 @@ class Tees(NamedTuple):
     scale: FloatArray
 
 
-def ready_tees(bore: FloatArray, angle: FloatArray, gravity: float = 9.80665) -> Tees:
+def ready_tees(bore: FloatArray, angle: FloatArray, gravity: float = GRAVITY) -> Tees:
     """Make tees ready for `drops`, by what `tee_drops` takes."""
     scale = 8.0 / (np.pi**2 * gravity * bore**4)
     degrees = np.degrees(angle)
@@ -102,7 +104,7 @@ class _Law(NamedTuple):
 
 
 def tee_drops(
-    q: FloatArray, bore: FloatArray, angle: FloatArray, gravity: float = 9.80665
+    q: FloatArray, bore: FloatArray, angle: FloatArray, gravity: float = GRAVITY
 ) -> tuple[FloatArray, FloatArray]:
     """Head of each leg of each tee above its node's head, and the derivative by the legs' flows.
 

@@ -8,6 +8,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from ..water import GRAVITY
+
 __all__ = ["WEIRS", "Shape", "drowned_head", "notch_numbers", "weir_flow", "weir_head"]
 
 FloatArray = NDArray[np.float64]
@@ -48,7 +50,7 @@ def notch_numbers(angle: float) -> tuple[float, float]:
 
 
 def weir_flow(
-    shape: Shape, head: FloatArray, wide: FloatArray, deep: FloatArray, gravity: float = 9.80665
+    shape: Shape, head: FloatArray, wide: FloatArray, deep: FloatArray, gravity: float = GRAVITY
 ) -> tuple[FloatArray, FloatArray]:
     """Give the flow over a crest, and its derivative.
 
@@ -88,7 +90,7 @@ def weir_flow(
 
 
 def weir_head(
-    shape: Shape, flow: FloatArray, wide: FloatArray, deep: FloatArray, gravity: float = 9.80665
+    shape: Shape, flow: FloatArray, wide: FloatArray, deep: FloatArray, gravity: float = GRAVITY
 ) -> tuple[FloatArray, FloatArray]:
     """Give the depth over a crest that a flow needs, and its derivative: `weir_flow` turned round by Newton's method.
 
@@ -113,7 +115,7 @@ def weir_head(
 
 
 def drowned_head(
-    shape: Shape, flow: FloatArray, behind: FloatArray, wide: FloatArray, deep: FloatArray, gravity: float = 9.80665
+    shape: Shape, flow: FloatArray, behind: FloatArray, wide: FloatArray, deep: FloatArray, gravity: float = GRAVITY
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Give the depth h₁ over a crest that a flow needs where the water behind stands h₂ over it too, and its derivatives by both.
 

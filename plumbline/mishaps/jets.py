@@ -17,6 +17,7 @@ from ..hydraulics.stretches import only_out, pipes_joined
 from ..layout.altered import with_end, with_part
 from ..layout.model import STEEP_MOUTH, Layout, Line, Part, Vessel
 from ..units import show
+from ..water import GRAVITY
 from .fault import Fault, lengths_of
 from .running import Running, first_moment
 
@@ -24,8 +25,6 @@ __all__ = ["JETS", "jet_faults", "lands"]
 
 JETS = ("spray holes blocked", "outlet jets")
 """The kinds of fault that are given here."""
-
-GRAVITY = 9.80665
 
 
 def lands(speed: float, height: float) -> float:

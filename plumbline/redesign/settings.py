@@ -28,12 +28,12 @@ from ..hydraulics.network import FloatArray
 from ..hydraulics.valve_heads import opening_for
 from ..hydraulics.valve_service import Valve, adjustable, find_service, opening_table, with_openings
 from ..layout.model import Layout
+from ..water import GRAVITY
 from .rows import rows_of
 from .water import Settled, Unmet, Wanted, judged, short_of
 
 __all__ = ["Tap", "settle", "taps_of"]
 
-GRAVITY = 9.80665
 STEPS = (0.05, 0.01)
 """Valves are set in twentieths, or where that gives too much away in hundredths: about what a handle can be set to."""
 

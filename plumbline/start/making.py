@@ -17,7 +17,6 @@ from ..check import CheckResult, check
 from ..errors import PlumblineError
 from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
-from ..hydraulics.grade import GRAVITY
 from ..hydraulics.hole_size import DRILLS
 from ..hydraulics.stages import HOLE_CD
 from ..hydraulics.tank_current import wetted_area
@@ -25,6 +24,7 @@ from ..layout import layout_of
 from ..layout.kinds import plain
 from ..layout.model import Layout, Mark, Vessel
 from ..layout.rewrite import quoted
+from ..water import GRAVITY
 
 __all__ = ["SYSTEMS", "Range", "System", "Wish", "begin"]
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 from ..layout.model import Stretch
+from ..water import GRAVITY
 
 __all__ = ["film_shear", "settles", "speed", "volume", "wall_shear"]
 
@@ -66,7 +67,7 @@ def wall_shear(flow: float, bore: float, roughness: float, density: float, visco
     return factor * density * velocity**2 / 8.0
 
 
-def film_shear(radius: float, fall: float, density: float, gravity: float = 9.80665) -> float:
+def film_shear(radius: float, fall: float, density: float, gravity: float = GRAVITY) -> float:
     """Give the wall shear of a steady part-full stream, τ = ρ g R S.
 
     Parameters

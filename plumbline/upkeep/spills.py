@@ -16,6 +16,7 @@ from ..hydraulics.valve_service import label, with_openings
 from ..layout.model import Access, Layout
 from ..layout.vectors import minus
 from ..units import show
+from ..water import GRAVITY
 from .access import closed_accesses, water_around
 from .runs_out import FILM, Source, runs_out, siphons_over
 from .words import access_name, listed
@@ -25,7 +26,6 @@ __all__ = ["Source", "Spill", "spills", "unsafe"]
 SPILT = 1e-3
 """Water less than this over a rim [m³] is a dribble."""
 
-GRAVITY = 9.80665
 
 HOLE = 0.6
 """The share of a hole that a jet fills: the discharge coefficient of a sharp edge, 0.6 to 0.62 in all handbooks (from memory)."""

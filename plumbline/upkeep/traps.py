@@ -17,12 +17,10 @@ from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from ..units import show
+from ..water import GRAVITY
 from .shear import settles, speed
 
 __all__ = ["Trap", "basins", "humps", "low_points", "trapped"]
-
-GRAVITY = 9.80665
-"""Standard gravity [m/s²]."""
 
 
 @dataclass(frozen=True, slots=True)
