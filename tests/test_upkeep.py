@@ -13,6 +13,7 @@ from plumbline import catalogue
 from plumbline.findings import Finding
 from plumbline.hydraulics.flows import EndFlow, Flows, VesselFlow
 from plumbline.layout.model import Layout, Line, Pipe
+from plumbline.layout.traps import basins, trapped
 from plumbline.upkeep import Upkeep, bends, intervals, look_after, traps
 from plumbline.upkeep.carry import slow_flow, wall_shear
 from plumbline.upkeep.dead_legs import by_shape, dead_legs, standing_water
@@ -626,9 +627,7 @@ def test_wall_shear_against_prandtls_smooth_pipe() -> None:
 
 def depths(*lines: Line, air: bool = False) -> list[tuple[str, int | None, float]]:
     return [
-        (trap.line, trap.step, round(trap.depth, 9))
-        for trap in traps.trapped(layout(*lines), air=air)
-        if trap.depth > 1e-9
+        (trap.line, trap.step, round(trap.depth, 9)) for trap in trapped(layout(*lines), air=air) if trap.depth > 1e-9
     ]
 
 
@@ -706,7 +705,7 @@ def test_basins_against_flooding_by_hand() -> None:
         for _ in range(n):
             for a, b in (*edges, *[(b, a) for a, b in edges]):
                 levels[a] = max(heights[a], min(levels[a], levels[b]))
-        found = dict(traps.basins(heights, sorted(edges), outlets))
+        found = dict(basins(heights, sorted(edges), outlets))
         near = {k: [b if a == k else a for a, b in edges if k in (a, b)] for k in range(n)}
         for k in range(n):
             lowest = all(heights[k] < heights[m] for m in near[k])

@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+import itertools
+from math import inf
+from pathlib import Path
+
+import networkx
 import pytest
 from conftest import ReadText
+from fluids import friction_factor
 from plain_mouths import brink_energy
+from scipy.optimize import brentq
 
 from plumbline.check import check
 from plumbline.errors import SolveError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.how_sure import how_sure
+from plumbline.layout import read_layout
 from plumbline.layout.model import Layout
+from plumbline.layout.traps import air_held
+
+LAYOUTS = Path(__file__).parent.parent / "layouts"
 
 SYSTEM = """
 water: 20 degC
@@ -174,6 +185,160 @@ def test_a_gooseneck_over_the_pumps_highest_head_gives_nothing_and_is_told_once(
     found = check(read_text(GOOSENECK.replace("CURVE", "[[0 L/min, 1.4 m], [40 L/min, 0 m]]")))
     assert found.flows.pumps["lift"].flow == 0.0
     assert {one.kind for one in found.findings} & {"cannot-fill", "pump-shut-off"} == {"cannot-fill"}
+
+
+UNDER = GOOSENECK.replace("rim: 1 m, water: 0.3 m", "rim: 1.4 m, water: 1.2 m, wants: 2 L/min")
+"""The same, its end 0.3 m under the water of the bed: what air is in the hump cannot come up the far leg, nor leave by it."""
+
+
+def number_of(flow: float, bore: float = 0.026) -> float:
+    """V/√(gD)."""
+    return flow / (0.25 * 3.141592653589793 * bore**2) / (9.80665 * bore) ** 0.5
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("curve", "aired"), [("[[0 L/min, 1.6 m], [10 L/min, 0 m]]", 0.668), ("[[0 L/min, 1.6 m], [40 L/min, 0 m]]", 2.516)]
+)
+def test_a_hump_whose_end_is_under_water_keeps_the_air_that_it_begins_with(
+    read_text: ReadText, curve: str, aired: float
+) -> None:
+    """Dry pipe fills from the pump up to the hump and from the bed up to its water, and the air between has no way out but with the water. So it is
+    lifted over the hump's floor as where the end hangs free, by hand as above, until someone draws the air off; then the levels' 0.6 m alone
+    stand against it: 1.6 (1 − Q/Q₀) = 0.6 and what the pipe takes."""
+    layout = read_text(UNDER.replace("CURVE", curve))
+    likely, held, broken = (find_flows(layout, siphons=said) for said in ("likely", "held", "broken"))
+    assert likely.doubtful == {"over.1"}
+    assert likely.stretches["over.1"].vented
+    assert likely.pumps["lift"].flow == broken.pumps["lift"].flow
+    assert likely.pumps["lift"].flow * 60_000 == pytest.approx(aired, rel=0.03)
+    full = float(curve.split("], [")[1].split(" ", maxsplit=1)[0]) / 60_000
+
+    def short(flow: float) -> float:
+        """What is left of the pump's head over the levels and the pipe: 3.6 m of it, a mouth (1) and two tight elbows (about 1 each)."""
+        speed = flow / (0.25 * 3.141592653589793 * 0.026**2)
+        friction = friction_factor(Re=998.2 * speed * 0.026 / 1.0016e-3, eD=0.0015 / 26.0)
+        return 1.6 * (1 - flow / full) - 0.6 - (friction * 3.6 / 0.026 + 3.0) * speed**2 / 19.6133
+
+    assert held.pumps["lift"].flow == pytest.approx(brentq(short, 1e-7, full), rel=0.02)
+    sure = how_sure(layout).vessels["bed"]
+    assert sure.inflow.low < likely.pumps["lift"].flow < held.pumps["lift"].flow < sure.inflow.high
+    assert (sure.word in ("surely", "probably")) == (aired > 2.0)
+
+
+@pytest.mark.second_method
+def test_over_one_the_air_of_a_hump_is_swept_out_and_between_the_limits_it_is_in_doubt(read_text: ReadText) -> None:
+    """With air at the top a pump of 1.6 m and Q₀ at its end gives some 0.067 Q₀; V/√(gD) = 0.3 at 4.83 L/min and 1 at 16.1."""
+    for lift, most, doubtful, vented in ((1.6, 40, True, True), (1.6, 100, True, False), (4, 60, False, False)):
+        layout = read_text(UNDER.replace("CURVE", f"[[0 L/min, {lift} m], [{most} L/min, 0 m]]"))
+        likely, broken = find_flows(layout), find_flows(layout, siphons="broken")
+        begins = find_flows(
+            read_text(GOOSENECK.replace("CURVE", f"[[0 L/min, {lift} m], [{most} L/min, 0 m]]")), siphons="broken"
+        )
+        # What it begins with does not know of the far end: it is the flow of the gooseneck that hangs free.
+        number = number_of(begins.pumps["lift"].flow)
+        assert (number < 0.3, number < 1.0) == (vented, doubtful)
+        assert ("over.1" in likely.doubtful, likely.stretches["over.1"].vented) == (doubtful, vented), most
+        assert broken.stretches["over.1"].vented == doubtful
+
+
+@pytest.mark.second_method
+def test_a_hump_that_water_never_gets_over_is_told_and_runs_as_whoever_primes_it_has_it(read_text: ReadText) -> None:
+    """From 0.6 m a pump of 1.4 m lifts to 2.0 m, and the axis lies at 2.1 m: who fills the pipe by hand has what the levels' 0.6 m leave, and is told so."""
+    found = check(read_text(UNDER.replace("CURVE", "[[0 L/min, 1.4 m], [40 L/min, 0 m]]")))
+    assert not found.flows.doubtful
+    assert 10.0 < found.flows.pumps["lift"].flow * 60_000 < 40.0 * (1.0 - 0.6 / 1.4)
+    assert {one.level for one in found.findings if one.kind == "cannot-fill"} == {"fail"}
+
+
+LIFTED = """
+water: 20 degC
+vessels:
+  tank: {holds: fish, base: 0 m, rim: 1 m, water: 0.8 m, area: 1 m^2}
+  swirl: {holds: solids filter, base: 0 m, rim: 1 m, water: 0.6 m, area: 0.3 m^2}
+  sump: {holds: sump, base: -1 m, rim: 0.9 m, water: 0.5 m, area: 1 m^2}
+pumps: {lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 3 m], [FLOW L/min, 0 m]]}}
+lines:
+  riser: {pipe: {bore: 26 mm}, from: lift, route: [{up: 2 m}, elbow, {west: 0.5 m}], to: tank}
+  over: {pipe: {bore: 46 mm}, from: {vessel: tank, height: 0.05 m}, route: [{up: 0.75 m}, TOP, {east: 0.6 m}, elbow, {down: 0.4 m}], to: swirl}
+  on: {pipe: {bore: 46 mm}, from: {vessel: swirl, standpipe: 0.6 m}, route: [{down: 0.5 m}, elbow, {east: 0.5 m, down: 10 mm}], to: sump}
+"""
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(
+    ("top", "vented", "doubtful"),
+    [("elbow", True, True), ("cap: {id: c, faces: up}", True, True), ("tee: t", True, False)],
+)
+def test_a_lift_from_a_tanks_floor_into_standing_water_holds_its_air_and_may_lose_it(
+    read_text: ReadText, top: str, vented: bool, doubtful: bool
+) -> None:
+    """Slow water leaves the air in the top, and the tank stays full; once it is primed, by a rush or by hand, it draws the tank down to the water beyond. A
+    shut cap is no vent. An open tee leaves no doubt."""
+    vent = "\n  vent: {pipe: {bore: 46 mm}, from: t, route: [{up: 0.15 m}], to: open air}\n" if "tee" in top else ""
+    layout = read_text(LIFTED.replace("FLOW", "20").replace("TOP", top) + vent)
+    flows = find_flows(layout)
+    assert 0.0 < number_of(flows.stretches["over.1"].flow, 0.046) < 0.3
+    assert flows.stretches["over.1"].vented is vented
+    assert bool(flows.doubtful) is doubtful
+    assert flows.vessels["tank"].level == pytest.approx(0.8, abs=0.02)
+    held = find_flows(layout, siphons="held")
+    assert held.vessels["tank"].level == pytest.approx(0.63 if doubtful else 0.8, abs=0.03)
+    # What a power cut does is taken at its worst.
+    assert ("siphons-back" in {one.kind for one in check(layout).findings}) is doubtful
+
+
+@pytest.mark.invariant
+def test_pipe_whose_air_rises_into_the_vessel_that_it_leaves_is_full(read_text: ReadText) -> None:
+    """A drop from a port under water to an end under water is pulled, and holds no hump: its air goes up as it fills. Nor does a suction line that was
+    filled by hand."""
+    layout = read_text("""
+water: 20 degC
+vessels: {tank: {base: 2 m, water: 0.2 m}, sump: {base: 0 m, water: 0.5 m}, pond: {base: 0 m, water: 0.5 m}}
+pumps: {lift: {curve: [[0 L/min, 4 m], [8 L/min, 0 m]]}}
+lines:
+  drop: {pipe: {bore: 46 mm}, from: {vessel: tank, height: 0.05 m}, route: [{east: 0.3 m}, elbow, {down: 1.75 m}, gate valve: 0.03], to: sump}
+  suction: {pipe: {bore: 46 mm}, from: {vessel: pond, height: 0.1 m}, route: [{up: 1.5 m}, elbow, {east: 1 m}, elbow, {down: 0.3 m}, elbow, {east: 0.2 m}], to: lift}
+  rising: {pipe: {bore: 46 mm}, from: lift, route: [{east: 0.2 m}, elbow, {up: 0.5 m}, elbow, {east: 0.1 m}], to: {draws: 5 L/min}}
+""")
+    flows = find_flows(layout)
+    assert 0.0 < number_of(flows.stretches["suction.1"].flow, 0.046) < 0.3
+    assert not flows.doubtful
+    assert not any(one.vented for one in flows.stretches.values())
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("name", ["tangle", "nursery", "ring_main", "call_outs", "hill_pond"])
+def test_the_air_that_a_place_holds_is_told_by_the_widest_way_out(name: str) -> None:
+    """Of all ways to an opening the one whose lowest place is highest is that of the greatest spanning tree (networkx) of joints, each as high as its lower end."""
+    layout = read_layout(LAYOUTS / f"{name}.yaml")
+    graph = networkx.Graph()
+    ends = {}
+    for line in layout.lines.values():
+        for index, part in enumerate(line.parts):
+            here, there = (line.name, index), (line.name, index + 1)
+            graph.add_edge(here, there, low=min(part.start[2], part.end[2]))
+            ends[line.name, part.step, part.at] = (here, part.start[2]), (there, part.end[2])
+            if part.kind == "spray bar":
+                graph.add_edge(here, "air", low=part.start[2])
+                graph.add_edge(there, "air", low=part.end[2])
+        for end, index in ((line.start, 0), (line.end, len(line.parts))):
+            if end.kind in ("vessel", "open air", "draw"):
+                graph.add_edge((line.name, index), "air", low=end.place[2])
+            elif end.kind == "pump":
+                graph.add_edge((line.name, index), end.name, low=end.place[2])
+            elif end.kind == "tee":
+                tee = layout.tees[end.name or ""]
+                at = next(n for n, part in enumerate(layout.lines[tee.line].parts) if part.step == tee.step)
+                graph.add_edge((line.name, index), (tee.line, at), low=tee.place[2])
+    tree = networkx.maximum_spanning_tree(graph, weight="low")
+    held = air_held(layout)
+    assert held.keys() == ends.keys()
+    for key, both in ends.items():
+        for deep, (place, height) in zip(held[key], both, strict=True):
+            way = networkx.shortest_path(tree, place, "air") if networkx.has_path(tree, place, "air") else None
+            sill = min((tree.edges[pair]["low"] for pair in itertools.pairwise(way)), default=height) if way else -inf
+            assert deep == pytest.approx(height - min(sill, height), abs=0.021), key
 
 
 DRAWN = """

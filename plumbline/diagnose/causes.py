@@ -17,8 +17,8 @@ from ..hydraulics.fittings import is_one_way
 from ..hydraulics.flows import Flows
 from ..hydraulics.valve_service import adjustable, label, opening_table
 from ..layout.model import Layout, Part, Pump, Reading, Stretch, steps_said
+from ..layout.traps import trapped
 from ..upkeep.shear import settles
-from ..upkeep.traps import trapped
 from ..water import GRAVITY
 from .faulty import (
     can_narrow,

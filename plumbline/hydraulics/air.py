@@ -15,8 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..layout.model import STEEP_MOUTH, Layout, Part, Stretch
+from ..layout.traps import air_held
 from ..water import GRAVITY
 from .assemble import Assembly
+from .filling import suctions
 from .fittings import part_loss, velocity_head
 from .islands import components
 from .network import Solution
@@ -42,13 +44,15 @@ SUCTION = 1e-3
 class Pull:
     """A piece of pipework whose water is pulled: the `stretches` it lies in; `aired` True where air surely gets in by pipe
     that stands empty; `near` True where that hangs on so little of the water's depth that it may be otherwise; `mouth` True where the mouth that the water comes in by takes air; `froude` the largest V/√(gD) in it,
-    infinite where neither that nor a free end lets air in."""
+    infinite where neither that nor a free end lets air in; `begins` True where it holds a hump that air cannot rise out of, so that it begins with
+    air in it though nothing lets any in."""
 
     stretches: frozenset[str]
     aired: bool
     near: bool
     mouth: bool
     froude: float
+    begins: bool
 
     @property
     def lets_air_in(self) -> bool:
@@ -59,13 +63,15 @@ class Pull:
 @dataclass(slots=True)
 class _Interval:
     """A run of places in one stretch that are pulled, in the order of the flow: from its `first` place, to its `last` one, or up
-    `to_end`, where a free end has the air's pressure."""
+    `to_end`, where a free end has the air's pressure; `hump` where it holds a place from which air would have to go down by more than a bore
+    to get out, but in a suction line, which is filled by hand."""
 
     stretch: Stretch
     first: bool
     last: bool
     to_end: bool
     froude: float
+    hump: bool
 
 
 def pulls(layout: Layout, assembly: Assembly, solution: Solution, vented: Collection[str]) -> tuple[Pull, ...]:
@@ -108,6 +114,7 @@ class _Search:
         self.outside = heads_outside(layout, assembly, solution)
         self.legs = leg_heads(layout, assembly, solution)
         self.vented = frozenset(vented)
+        self.by_hand = {name for lines in suctions(layout).values() for name in lines}
         self.nu = layout.water.viscosity / layout.water.density
 
     def found(self) -> Iterator[Pull]:
@@ -128,7 +135,8 @@ class _Search:
             free = mouth or any(self.ends_free(one) for one in piece)
             fastest = max(one.froude for one in piece) if free else math.inf
             low, usual, high = (any(self.aired(one, more) for one in piece) for more in (-NEAR, 0.0, NEAR))
-            yield Pull(frozenset(one.stretch.id for one in piece), usual, low != high, mouth, fastest)
+            begins = any(one.hump for one in piece)
+            yield Pull(frozenset(one.stretch.id for one in piece), usual, low != high, mouth, fastest, begins)
 
     def sides(self, stretch: Stretch) -> tuple[str, str]:
         """The points that a stretch's water comes from and goes to."""
@@ -147,22 +155,28 @@ class _Search:
         head = self.legs.get((stretch.id, side), self.outside[stretch.id][side])
         leaving = (link.end if forward else link.start)[1]
         head += leaving * velocity_head(flow, end_bores(stretch)[side], GRAVITY)
-        places: list[tuple[bool, float]] = []
+        places: list[tuple[bool, Part, bool]] = []
         pairs = list(zip(stretch.parts, link.parts, strict=True))
         for part, k in reversed(pairs) if forward else pairs:
             below, above = (part.end, part.start) if forward else (part.start, part.end)
-            places.append((self.pulled(part, flow, head, below[2]), froude(part, flow)))
+            places.append((self.pulled(part, flow, head, below[2]), part, forward))
             head += part_loss(part, k, flow, self.nu, GRAVITY)
-            places.append((self.pulled(part, flow, head, above[2]), froude(part, flow)))
+            places.append((self.pulled(part, flow, head, above[2]), part, not forward))
         places.reverse()
         begun = None
-        for i, (pulled, _) in enumerate([*places, (False, 0.0)]):
+        for i, pulled in enumerate([*(pulled for pulled, _, _ in places), False]):
             if pulled and begun is None:
                 begun = i
             elif not pulled and begun is not None:
-                fastest = max(speed for _, speed in places[begun:i])
-                yield _Interval(stretch, begun == 0, i == len(places), i >= len(places) - 1, fastest)
+                inside = [(part, at_end) for _, part, at_end in places[begun:i]]
+                fastest = max(froude(part, flow) for part, _ in inside)
+                hump = stretch.line not in self.by_hand and any(self.holds_air(*one, stretch.line) for one in inside)
+                yield _Interval(stretch, begun == 0, i == len(places), i >= len(places) - 1, fastest, hump)
                 begun = None
+
+    def holds_air(self, part: Part, at_end: bool, line: str) -> bool:
+        """Whether air at a part's end, or its start, would have to go down by more than a bore to get out."""
+        return air_held(self.layout)[line, part.step, part.at][at_end] > part.pipe.bore
 
     def pulled(self, part: Part, flow: float, head: float, height: float) -> bool:
         return head - velocity_head(flow, part.pipe.bore, GRAVITY) - height < -SUCTION

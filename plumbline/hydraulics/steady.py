@@ -285,12 +285,14 @@ class Run:
         aired = aired - near if siphons == "held" else aired | near if siphons == "broken" else aired
         if aired or siphons == "held":
             return aired, near if siphons == "likely" else frozenset()
-        slow, doubtful = self.in_doubt(state, [pull for pull in found if not pull.mouth and pull.froude < math.inf])
+        slow, doubtful = self.in_doubt(
+            state, [pull for pull in found if not pull.mouth and (pull.begins or pull.froude < math.inf)]
+        )
         return (doubtful, frozenset()) if siphons == "broken" else (slow, doubtful | near)
 
     def in_doubt(self, state: _State, found: Sequence[Pull]) -> tuple[frozenset[str], frozenset[str]]:
-        """Of pipework that ends in the air, the stretches that are likely not to run full, and those of which it is in doubt: a siphon
-        begins with air in it, and where the water that then runs carries none down it never becomes one, however fast it would run."""
+        """Of pipework that ends in the air, or holds a hump, the stretches that are likely not to run full, and those of which it is in doubt: a
+        siphon begins with air in it, and where the water that then runs carries none down it never becomes one, however fast it would run."""
         names = frozenset(name for pull in found for name in pull.stretches)
         if not names:
             return names, names
@@ -301,6 +303,8 @@ class Run:
         slow, doubtful = set[str](), set[str]()
         for pull in found:
             starts = max(self.froude(begun, name) for name in pull.stretches)
+            if starts == 0.0 and pull.froude == math.inf:
+                continue  # Water started from dry never gets over, which is told: where it runs all the same, someone has drawn the air off.
             doubtful |= pull.stretches if starts < CLEARS else set()
             slow |= pull.stretches if starts < CARRIES else set()
         return frozenset(slow), frozenset(doubtful)

@@ -13,10 +13,10 @@ from ..hydraulics.drain_findings import climbs
 from ..hydraulics.flows import Flows
 from ..hydraulics.stretches import pipes_joined
 from ..layout.model import Layout
+from ..layout.traps import trapped
 from ..upkeep.intervals import subtract
 from ..upkeep.reach import stopping_kinds
 from ..upkeep.track import stops
-from ..upkeep.traps import trapped
 from .accesses import accesses
 from .bends import BENDS, WALKS, softer
 from .bent import BentLines
