@@ -18,7 +18,6 @@ from ..layout.model import STEEP_MOUTH, Layout, Part, Stretch
 from ..layout.traps import air_held
 from ..water import GRAVITY
 from .assemble import Assembly
-from .filling import suctions
 from .fittings import part_loss, velocity_head
 from .islands import components
 from .network import Solution
@@ -64,7 +63,7 @@ class Pull:
 class _Interval:
     """A run of places in one stretch that are pulled, in the order of the flow: from its `first` place, to its `last` one, or up
     `to_end`, where a free end has the air's pressure; `hump` where it holds a place from which air would have to go down by more than a bore
-    to get out, but in a suction line, which is filled by hand."""
+    to get out."""
 
     stretch: Stretch
     first: bool
@@ -114,7 +113,6 @@ class _Search:
         self.outside = heads_outside(layout, assembly, solution)
         self.legs = leg_heads(layout, assembly, solution)
         self.vented = frozenset(vented)
-        self.by_hand = {name for lines in suctions(layout).values() for name in lines}
         self.nu = layout.water.viscosity / layout.water.density
 
     def found(self) -> Iterator[Pull]:
@@ -155,28 +153,25 @@ class _Search:
         head = self.legs.get((stretch.id, side), self.outside[stretch.id][side])
         leaving = (link.end if forward else link.start)[1]
         head += leaving * velocity_head(flow, end_bores(stretch)[side], GRAVITY)
-        places: list[tuple[bool, Part, bool]] = []
+        places: list[tuple[bool, Part]] = []
         pairs = list(zip(stretch.parts, link.parts, strict=True))
         for part, k in reversed(pairs) if forward else pairs:
             below, above = (part.end, part.start) if forward else (part.start, part.end)
-            places.append((self.pulled(part, flow, head, below[2]), part, forward))
+            places.append((self.pulled(part, flow, head, below[2]), part))
             head += part_loss(part, k, flow, self.nu, GRAVITY)
-            places.append((self.pulled(part, flow, head, above[2]), part, not forward))
+            places.append((self.pulled(part, flow, head, above[2]), part))
         places.reverse()
         begun = None
-        for i, pulled in enumerate([*(pulled for pulled, _, _ in places), False]):
+        for i, pulled in enumerate([*(pulled for pulled, _ in places), False]):
             if pulled and begun is None:
                 begun = i
             elif not pulled and begun is not None:
-                inside = [(part, at_end) for _, part, at_end in places[begun:i]]
-                fastest = max(froude(part, flow) for part, _ in inside)
-                hump = stretch.line not in self.by_hand and any(self.holds_air(*one, stretch.line) for one in inside)
+                inside = [part for _, part in places[begun:i]]
+                fastest = max(froude(part, flow) for part in inside)
+                held = air_held(self.layout)
+                hump = any(held[stretch.line, part.step, part.at] > part.pipe.bore for part in inside)
                 yield _Interval(stretch, begun == 0, i == len(places), i >= len(places) - 1, fastest, hump)
                 begun = None
-
-    def holds_air(self, part: Part, at_end: bool, line: str) -> bool:
-        """Whether air at a part's end, or its start, would have to go down by more than a bore to get out."""
-        return air_held(self.layout)[line, part.step, part.at][at_end] > part.pipe.bore
 
     def pulled(self, part: Part, flow: float, head: float, height: float) -> bool:
         return head - velocity_head(flow, part.pipe.bore, GRAVITY) - height < -SUCTION

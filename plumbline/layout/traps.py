@@ -118,9 +118,9 @@ def trapped(layout: Layout, *, air: bool) -> Iterator[Trap]:
 
 
 @once
-def air_held(layout: Layout) -> Mapping[tuple[str, int, float], tuple[float, float]]:
-    """How far the pipe goes down at least on the way from a part's start, and from its end, to where air can rise out, all caps being shut [m]; by
-    the part's line, its step and how far along the line it is [m]. Infinite where no way leads out. So deep a pocket of air may stand there."""
+def air_held(layout: Layout) -> Mapping[tuple[str, int, float], float]:
+    """How far the pipe goes down at least on the way from where a part begins to where air can rise out, all caps being shut [m]; by the part's line, its step
+    and how far along the line it is [m]. Infinite where no way leads out. So deep a pocket of air may stand there; a hump's top is at a fitting or an end."""
     pipework = _pipework(layout, air=True)
     near: dict[int, list[int]] = defaultdict(list)
     for a, b in pipework.joints:
@@ -137,12 +137,11 @@ def air_held(layout: Layout) -> Mapping[tuple[str, int, float], tuple[float, flo
         sills[point] = -sill
         for other in near[point]:
             heapq.heappush(queue, (max(sill, -pipework.heights[other]), other))
-    deep = [height - sills.get(point, -math.inf) for point, height in enumerate(pipework.heights)]
-    at = pipework.numbers
     return {
-        (line.name, part.step, part.at): (deep[at[line.name, index]], deep[at[line.name, index + 1]])
+        (line.name, part.step, part.at): pipework.heights[point] - sills.get(point, -math.inf)
         for line in layout.lines.values()
         for index, part in enumerate(line.parts)
+        for point in [pipework.numbers[line.name, index]]
     }
 
 
