@@ -15,13 +15,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
 from ..hydraulics.stretch_links import FLOAT_BAND
-from ..hydraulics.stretches import BARE, arrives, mouths, open_runs, pieces_by_line, pipes_joined, pushed
+from ..hydraulics.stretches import BARE, arrives, intakes, mouths, open_runs, pieces_by_line, pipes_joined, pushed
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from ..water import GRAVITY
@@ -372,19 +373,21 @@ class _Follower:
         """What goes wrong as a level passes a height, and how far it is past that: rims and pumps' intakes."""
         for vessel in self.waters.vessels:
             if vessel.rim is not None:
-                yield ("overtops", vessel.name), self.over(vessel.name, vessel.base + vessel.rim + AT_EVENT / 10.0, 1.0)
-        lifting = {line.start.name for line in self.layout.lines.values() if line.start.kind == "pump"}
-        for pump in self.layout.pumps.values():
-            if pump.vessel in self.waters.names and pump.name in lifting:
-                floor = self.layout.vessels[pump.vessel or ""].base
-                yield ("sucks air", pump.name), self.over(pump.vessel or "", floor + pump.intake + BARE, -1.0)
+                yield ("overtops", vessel.name), partial(self.over, vessel.name, vessel.base + vessel.rim + AT_EVENT / 10.0)
+        for name, places in intakes(self.layout).items():
+            if places and self.layout.fed_by(name) is not None:
+                yield ("sucks air", name), partial(self.bared, name)
+
+    def bared(self, pump: str, moment: Moment) -> float:
+        """How far the water over a pump's intake is down past where it draws air [m]."""
+        return BARE - moment.assembly.over_intake(self.layout, pump, moment.solution)
 
     def matters(self, trouble: tuple[str, str], pumps: Container[str]) -> bool:
         """Whether a height matters as things stand: an intake only while its pump, one of `pumps`, runs."""
         return trouble[0] == "overtops" or (trouble[1] in pumps and trouble[1] not in self.switches.off)
 
-    def over(self, vessel: str, height: float, side: float) -> Callable[[Moment], float]:
-        return lambda moment: side * (self.at(moment, vessel) - height)
+    def over(self, vessel: str, height: float, moment: Moment) -> float:
+        return self.at(moment, vessel) - height
 
     # ------------------------------------------------------------------ steps
 
@@ -595,14 +598,7 @@ class _Follower:
                 self.sums["spilt", name] += weight * step * float(moment.solution.flows[link])
         for name in self.layout.pumps.keys() - self.switches.off:
             self.sums["seconds", name] += step
-            self.sums["starved", name] += step * self.is_starved(end, name)
-
-    def is_starved(self, moment: Moment, pump: str) -> bool:
-        link = moment.assembly.intakes.get(pump)
-        if link is None or pump not in moment.assembly.pumps:
-            return False
-        solution = moment.solution
-        return bool(solution.staged[link] or (solution.closed[link] and not moment.assembly.network.shut[link]))
+            self.sums["starved", name] += step * (name in end.assembly.pumps and self.bared(name, end) >= 0.0)
 
     def watch(self, now: Moment) -> None:
         """Tell of what goes wrong, once each time that it begins."""
@@ -612,7 +608,6 @@ class _Follower:
             if self.matters(trouble, now.assembly.pumps)
             and past(now) >= (-WELL_OVER if trouble in self.troubled else 0.0)
         }
-        amiss |= {("sucks air", name) for name in now.assembly.pumps if self.is_starved(now, name)}
         words = {"overtops": "'{}' runs over its rim", "sucks air": "the intake of pump '{}' draws air"}
         for kind, name in sorted(amiss - self.troubled):
             self.tell(kind, name, words[kind].format(name))

@@ -11,6 +11,7 @@ from statistics import median
 from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.contents import content
+from ..hydraulics.stretches import intakes
 from ..layout.model import End, Layout
 from ..units import show
 from ..water import GRAVITY
@@ -184,7 +185,7 @@ def _runs_dry(layout: Layout, course: Course) -> Iterator[Finding]:
     for name, pump in course.pumps.items():
         if pump.starved <= 1.0:
             continue
-        vessel = layout.pumps[name].vessel or ""
+        vessel = intakes(layout)[name][0].vessel
         when = next((event.time for event in course.events if event.kind == "sucks air" and event.where == name), 0.0)
         missing = _missing(layout, course, name)
         yield finding(

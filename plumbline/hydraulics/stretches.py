@@ -6,6 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,11 +20,13 @@ from .losses import reducer
 
 __all__ = [
     "BARE",
+    "Intake",
     "arrives",
     "end_bores",
     "end_lip",
     "floor",
     "height_of",
+    "intakes",
     "lies",
     "lip",
     "meets",
@@ -293,20 +296,37 @@ def only_out(end: End) -> bool:
     return (end.kind == "vessel" and not end.submerged and end.port == "open") or end.kind == "open air"
 
 
+class Intake(NamedTuple):
+    """Where a pump takes its water: the `vessel`, the `height` there [m above the datum], and the `point` at which its suction line begins,
+    None where the pump stands in the vessel itself."""
+
+    vessel: str
+    height: float
+    point: str | None
+
+
+@once
+def intakes(layout: Layout) -> Mapping[str, Sequence[Intake]]:
+    """The intakes of each pump: its own in the vessel it stands in, or the mouths of its suction lines."""
+    groups = pipes_joined(layout)
+    sucks = {line.end.name: groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
+    under = [(point, end) for point, end in layout.ends.items() if end.kind == "vessel" and end.submerged]
+    return {
+        name: [
+            Intake(end.name or "", end.place[2], point)
+            for point, end in under
+            if groups[point.rpartition(".")[0]] == sucks.get(name)
+        ]
+        if pump.vessel is None
+        else [Intake(pump.vessel, layout.vessels[pump.vessel].base + pump.intake, None)]
+        for name, pump in layout.pumps.items()
+    }
+
+
 @once
 def pump_sources(layout: Layout) -> frozenset[str]:
     """The vessels that pumps draw from: those they stand in, and those their suction lines begin in."""
-    groups = pipes_joined(layout)
-    drawn = {pump.name for pump in layout.pumps.values() if pump.vessel is None}
-    sucking = {
-        groups[name] for name, line in layout.lines.items() if line.end.kind == "pump" and line.end.name in drawn
-    }
-    sources = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
-    return frozenset(sources) | {
-        end.name or ""
-        for point, end in layout.ends.items()
-        if end.kind == "vessel" and end.submerged and groups[point.rpartition(".")[0]] in sucking
-    }
+    return frozenset(one.vessel for found in intakes(layout).values() for one in found)
 
 
 @once
