@@ -373,7 +373,10 @@ class _Follower:
         """What goes wrong as a level passes a height, and how far it is past that: rims and pumps' intakes."""
         for vessel in self.waters.vessels:
             if vessel.rim is not None:
-                yield ("overtops", vessel.name), partial(self.over, vessel.name, vessel.base + vessel.rim + AT_EVENT / 10.0)
+                yield (
+                    ("overtops", vessel.name),
+                    partial(self.over, vessel.name, vessel.base + vessel.rim + AT_EVENT / 10.0),
+                )
         for name, places in intakes(self.layout).items():
             if places and self.layout.fed_by(name) is not None:
                 yield ("sucks air", name), partial(self.bared, name)
