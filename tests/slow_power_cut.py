@@ -243,9 +243,9 @@ class SlowCut:
                     lies = _under(part) > 0.0
                     least = axis - 0.5 * bore + _critical(flow, bore) if lies else axis + speed**2 / (2.0 * GRAVITY)
                     head = max(head + along * speed**2 / (2.0 * GRAVITY), least)
-                    if head - speed**2 / (2.0 * GRAVITY) < axis + 0.5 * bore and share < 1.0:
-                        self.wet[cell] = False
-                        self.streams[cell] = share * self.volume[cell]
+                    if head - speed**2 / (2.0 * GRAVITY) < axis + 0.5 * bore:
+                        self.wet[cell] = share == 1.0
+                        self.streams[cell] = share * self.volume[cell] * (share < 1.0)
                         for joint in self.upstream[cell] | self.downstream[cell]:
                             self.wet[joint] = self.wet[joint] and self.volume[joint] > 0.0
 

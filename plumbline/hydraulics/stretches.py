@@ -170,19 +170,19 @@ def side_of(part: Part, side: int) -> tuple[float, float]:
 
 @once
 def open_runs(layout: Layout) -> frozenset[str]:
-    """Find the stretches that air gets to by their own end, however much runs: ways out at a vessel's water that lie or fall all the way to an
-    end in the air, which no drop before it fills."""
+    """Find the stretches that air gets to by their own end, however much runs: ways out at a vessel's water that lie all the way to an end in the
+    air, falling or climbing, which no drop before it fills."""
     found = set[str]()
     for name, pieces in pieces_by_line(layout).items():
         ends = (layout.lines[name].start, layout.lines[name].end)
         for near, far in (ends, ends[::-1]) if all(one.head not in layout.tees for one in pieces[:-1]) else ():
-            if near.kind == "vessel" and only_out(far) and _runs_down(layout, pieces, near, far):
+            if near.kind == "vessel" and only_out(far) and _lies(layout, pieces, near):
                 found.update(one.id for one in pieces)
     return frozenset(found)
 
 
-def _runs_down(layout: Layout, pieces: Sequence[Stretch], near: End, far: End) -> bool:
-    """Whether a line's stretches lie, and nowhere climb, from a mouth that the vessel's normal water does not drown."""
+def _lies(layout: Layout, pieces: Sequence[Stretch], near: End) -> bool:
+    """Whether a line's stretches lie, falling or climbing all along, from a mouth that the vessel's normal water does not drown."""
     parts = [part for one in pieces for part in one.parts]
     heights = [place[2] for part in parts for place in (part.start, part.end)]
     if heights and heights[0] < heights[-1]:
@@ -191,7 +191,7 @@ def _runs_down(layout: Layout, pieces: Sequence[Stretch], near: End, far: End) -
     bores = end_bores(pieces[0])[0], end_bores(pieces[-1])[1]
     at_mouth = bores[0] if layout.lines[pieces[0].line].start is near else bores[1]
     open_mouth = near.place[2] + 0.5 * at_mouth >= layout.vessels[near.name or ""].level
-    return falls and far.place[2] <= near.place[2] and open_mouth and all(map(lies, parts))
+    return falls and open_mouth and all(map(lies, parts))
 
 
 def partings(layout: Layout, vented: Collection[str]) -> frozenset[str]:
