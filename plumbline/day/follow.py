@@ -22,7 +22,18 @@ import numpy as np
 from ..errors import SolveError
 from ..hydraulics.network import FloatArray
 from ..hydraulics.stretch_links import FLOAT_BAND
-from ..hydraulics.stretches import BARE, arrives, intakes, mouths, open_runs, pieces_by_line, pipes_joined, pushed
+from ..hydraulics.stretches import (
+    BARE,
+    arrives,
+    intakes,
+    mouths,
+    only_out,
+    open_runs,
+    pieces_by_line,
+    pipes_joined,
+    pushed,
+    supplied,
+)
 from ..hydraulics.turns import shut_in
 from ..layout.model import End, Layout, Timer
 from ..water import GRAVITY
@@ -186,6 +197,7 @@ class _Follower:
         }
         self.switches = switches
         self.siphons = {point: end for point, end in layout.ends.items() if end.siphon is not None}
+        self.draws = {point: end for point, end in layout.ends.items() if end.kind == "draw" and end.draw > 0.0}
         self.floats = {point: end for point, end in layout.ends.items() if end.float_valve is not None}
         for point, end in self.floats.items():
             if self.level(end.name or "") < self.shuts(end):
@@ -406,12 +418,15 @@ class _Follower:
                     f"the day takes more than {MOST_STEPS} steps: something switches on and off without end"
                 )
             limit = min(self.next_clock(), until) - self.time
-            step = min(step, limit)
+            step = min(step, limit, max(self.until_short(now), 1.0) if self.draws else limit)
             taken = self.one(now, step)
             if taken is None:
                 # Where there are no flows as the water stands now, no step is short enough.
                 if step <= SHORTEST or self.one(now, SHORTEST) is None:
-                    raise self.stuck()
+                    if not self.draw(self.short(2.0 * WELL_OVER)):
+                        raise self.stuck()
+                    now, step = self.here(now), FIRST
+                    continue
                 step = max(0.3 * step, SHORTEST)
                 continue
             middle, end, error = taken
@@ -447,6 +462,8 @@ class _Follower:
             before = self.switches
             if self.time >= self.next_clock_before - 1e-6:
                 self.clocks()
+            if self.draws:
+                self.draw(self.short())
             if (trigger is not None and not trigger.told) or self.switches != before:
                 self.write(end)
                 now, grown = self.settle_air(self.here(end)), FIRST
@@ -459,17 +476,58 @@ class _Follower:
             step = until if self.stands(now, until) else min(max(grown, SHORTEST), LONGEST)
         return self.whole(until)
 
-    def stuck(self) -> SolveError:
-        """What there is to say where no flows are found; of water that is drawn off from pumps' pipe while none of them brings any, that."""
-        groups, at_work = pipes_joined(self.layout), self.layout.pumps.keys() - self.switches.off
-        fed = pushed(self.layout, {name for name in at_work if ("sucks air", name) not in self.troubled})
-        dry = [
-            point.rpartition(".")[0]
-            for point, end in self.layout.ends.items()
-            if end.kind == "draw" and end.draw > 0.0 and groups[point.rpartition(".")[0]] in pushed(self.layout) - fed
+    def sources(self, point: str) -> list[tuple[str, float]]:
+        """What a draw's pipe takes water from now, vessels with the heights down to which it does: the intakes of pumps at work, which take what comes
+        to them for as long as any does, and mouths."""
+        groups = pipes_joined(self.layout)
+        group = groups[point.rpartition(".")[0]]
+        at_work = [
+            name for name in self.layout.pumps.keys() - self.switches.off if group in pushed(self.layout, {name})
         ]
-        why = f": the end of line '{dry[0]}' draws off water that no pump brings then" if dry else ""
-        return SolveError(f"the water cannot be followed on from {self.time / 3600.0:.2f} h{why}")
+        return [(one.vessel, one.height - WELL_OVER) for name in at_work for one in intakes(self.layout)[name]] + [
+            (end.name or "", end.place[2])
+            for other, (end, _, _) in mouths(self.layout).items()
+            if groups[other.rpartition(".")[0]] == group and not only_out(end)
+        ]
+
+    def short(self, by: float = 0.0) -> frozenset[str]:
+        """The draws that no water comes to: all that their pipe takes water from is down to where it does, or as near to that as `by` [m], or, of one
+        that has run dry, has not come well over it again."""
+        supplies = supplied(self.layout)
+        return frozenset(
+            point
+            for point in self.draws
+            if pipes_joined(self.layout)[point.rpartition(".")[0]] not in supplies
+            and all(
+                self.level(vessel) <= height + (FLOAT_BAND if point in self.switches.undrawn else by)
+                for vessel, height in self.sources(point)
+            )
+        )
+
+    def until_short(self, now: Moment) -> float:
+        """How long until what a draw takes its water from is down to there, as it falls now [s]."""
+        rates = dict(zip(self.waters.names, (now.gains / self.areas).tolist(), strict=True))
+        falls = (
+            (self.level(vessel) - height, -rates[vessel])
+            for point in self.draws
+            for vessel, height in self.sources(point)
+            if vessel in rates
+        )
+        return min((over / rate for over, rate in falls if over > 0.0 and rate * LONGEST > over), default=math.inf)
+
+    def draw(self, undrawn: frozenset[str]) -> bool:
+        changed = undrawn ^ self.switches.undrawn
+        self.switches = replace(self.switches, undrawn=undrawn)
+        for point in sorted(changed):
+            line, comes = point.rpartition(".")[0], point not in undrawn
+            said = "there is water again" if comes else "no water comes"
+            self.tell(
+                "draw gets water" if comes else "draw runs dry", line, f"{said} to the draw at the end of '{line}'"
+            )
+        return bool(changed)
+
+    def stuck(self) -> SolveError:
+        return SolveError(f"the water cannot be followed on from {self.time / 3600.0:.2f} h")
 
     def stands(self, now: Moment, until: float) -> bool:
         """Whether no level moves any more, to the end."""
@@ -510,10 +568,13 @@ class _Follower:
     def here(self, near: Moment | None) -> Moment:
         """The moment as it stands: flows at the levels as they are."""
         self.next_clock_before = self.next_clock()
+        self.draw(self.short())
         try:
             return self.waters.solve(self.switches, self.volumes, 1e-3, None if near is None else near.solution)
         except SolveError:
-            raise self.stuck() from None
+            if not self.draw(self.short(2.0 * WELL_OVER)):
+                raise self.stuck() from None
+            return self.here(near)
 
     def settle_air(self, now: Moment) -> Moment:
         """Let air in where it comes at once."""
