@@ -20,6 +20,8 @@ from water_days import DAYS, Day, falls, random_day
 from plumbline import read_layout
 from plumbline.cli import main
 from plumbline.day import Course, follow, follow_day
+from plumbline.day.cycles import Cycles, Mark
+from plumbline.day.moment import Switches
 from plumbline.day.told import bed_courses, what_goes_wrong
 from plumbline.errors import LayoutError
 from plumbline.hydraulics.contents import content
@@ -545,3 +547,17 @@ lines: {{draw: {{pipe: pvc 25, {line}, to: {{draws: {flow} L/min}}}}}}
     assert dry.time / 60.0 == pytest.approx(litres / flow, rel=3e-3)
     assert 1000.0 * course.water.lost == pytest.approx(litres, rel=3e-3)
     assert course.times[-1] == pytest.approx(6 * 3600.0)
+
+
+@pytest.mark.second_method
+def test_a_round_in_which_a_thing_happens_twice_is_known() -> None:
+    """At 0, 10, 35, 45 and 70 s, the water alike at 0, 35 and 70: a round of 35 s, of which ten more fit into the 355 s behind it."""
+    cycles = Cycles(np.array([1.0]), [])
+    found = [
+        cycles.at(("siphon starts", "bed"), Mark(time, np.array([depth]), Switches(), 0, 0), 425.0)
+        for time, depth in ((0.0, 0.2), (10.0, 0.3), (35.0, 0.2), (45.0, 0.3), (70.0, 0.2))
+    ]
+    assert found[:4] == [None] * 4
+    assert found[4] is not None
+    assert (found[4].begin.time, found[4].end.time, found[4].times) == (35.0, 70.0, 10)
+    assert cycles.period == 35.0
