@@ -19,7 +19,7 @@ from water_days import DAYS, Day, falls, random_day
 
 from plumbline import read_layout
 from plumbline.cli import main
-from plumbline.day import Course, follow, follow_day
+from plumbline.day import Course, follow_day, steps
 from plumbline.day.cycles import Cycles, Mark
 from plumbline.day.moment import Switches
 from plumbline.day.told import bed_courses, what_goes_wrong
@@ -341,7 +341,7 @@ def printed(layout: Layout, course: Course) -> str:
 def test_half_the_error_allowed_changes_nothing_that_is_printed(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     layout = read_layout(LAYOUTS / f"{name}.yaml")
     whole = printed(layout, follow_day(layout, hours=6))
-    monkeypatch.setattr(follow, "CLOSE", 0.5 * follow.CLOSE)
+    monkeypatch.setattr(steps, "CLOSE", 0.5 * steps.CLOSE)
     assert printed(layout, follow_day(layout, hours=6)) == whole
 
 

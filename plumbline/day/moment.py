@@ -70,6 +70,7 @@ class Waters:
         self.caps = frozenset(caps)
         self.vessels = [vessel for vessel in layout.vessels.values() if vessel.area is not None]
         self.names = [vessel.name for vessel in self.vessels]
+        self.areas = np.array([vessel.area or 1.0 for vessel in self.vessels])
         self.assemblies: dict[Switches, Assembly] = {}
         self.turned: dict[frozenset[tuple[str, int]], Layout] = {frozenset(): layout}
         self.sleeves = _sleeves(layout)

@@ -15,8 +15,8 @@ from ..hydraulics.stretches import intakes
 from ..layout.model import End, Layout
 from ..units import show
 from ..water import GRAVITY
-from .follow import CATCHES
 from .result import Course
+from .switching import CATCHES
 
 __all__ = ["BedCourse", "bed_courses", "overtops", "what_goes_wrong"]
 
@@ -27,7 +27,7 @@ REACHED = 1e-4
 """A level that comes so near to a switch's height turns it [m]: steps end there to a hundredth of a millimetre."""
 
 DOUBTFUL = (0.2, 0.6)
-"""V/√(gD) over a siphon's crest between which it is in doubt whether it catches (see `follow.CATCHES`)."""
+"""V/√(gD) over a siphon's crest between which it is in doubt whether it catches (see `switching.CATCHES`)."""
 
 
 @dataclass(frozen=True, slots=True)

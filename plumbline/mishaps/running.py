@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..day import Course, Event, follow_day
-from ..day.follow import Watch
 from ..day.moment import Moment, Switches, Waters
 from ..day.result import PumpCourse, VesselCourse, WaterAccount
+from ..day.steps import Watch
 from ..errors import SolveError
 from ..hydraulics.find import settle
 from ..hydraulics.stretches import BARE, intakes
