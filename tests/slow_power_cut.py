@@ -3,18 +3,21 @@ cell and spoonful by spoonful, with flood fill in place of any theory of air and
 
 At each step the highest giver moves: a vessel whose water covers a pipe end gives a spoonful, or air takes the cell of water
 beside it. What moves goes to the lowest place that it reaches: through cells full of water over any hump, through cells
-full of air only below where it came from. Water, and air after it, passes a check valve along the walk only. Part-full
-drains are not modelled.
+full of air only below where it came from. Water, and air after it, passes a check valve along the walk only. Pipe that surely runs with
+air over its water is empty but for its stream, cell by cell as deep as friction on its fall has it, which runs off first.
 """
 
 from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from functools import partial
+from itertools import chain
 
 from plumbline.hydraulics.flows import Flows
 from plumbline.layout.model import Layout, Part
+from plumbline.water import GRAVITY
 
 CELL = 0.02
 """Greatest length of a cell [m]."""
@@ -34,11 +37,62 @@ def _under(part: Part) -> float:
     return 0.5 * part.pipe.bore * (min(abs(part.heading_in[2]), abs(part.heading_out[2])) <= 0.7)
 
 
-class SlowCut:
-    """The cells of a layout whose pipe is full, and its vessels, which all have an area. `flows` tell where the water
-    stands to begin with."""
+def _segment(depth: float, bore: float) -> tuple[float, float, float]:
+    """Area [m²], hydraulic radius [m] and width of the surface [m] of water in round pipe."""
+    angle = math.acos(1.0 - 2.0 * depth / bore)
+    area, wetted = bore**2 / 4.0 * (angle - math.sin(angle) * math.cos(angle)), bore * angle
+    return area, area / wetted, bore * math.sin(angle)
 
-    def __init__(self, layout: Layout, flows: Flows) -> None:
+
+def _depth(bore: float, enough: Callable[[float], bool]) -> float:
+    """The least depth that is enough, by halving [m]."""
+    low, high = 1e-6 * bore, 0.82 * bore
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return high
+
+
+def _friction(speed: float, wide: float, rough: float, nu: float) -> float:
+    """Darcy's factor (Swamee and Jain 1976, from memory), or 64/Re."""
+    re = abs(speed) * wide / nu
+    return 64.0 / re if re < 2300.0 else 0.25 / math.log10(rough / (3.7 * wide) + 5.74 / re**0.9) ** 2
+
+
+def _carries(flow: float, part: Part, fall: float, nu: float, depth: float) -> bool:
+    """Whether a stream so deep carries a flow down a fall: V² = 8 g R S/f."""
+    area, radius, _ = _segment(depth, part.pipe.bore)
+    speed = flow / area
+    return speed**2 * _friction(speed, 4.0 * radius, part.pipe.roughness, nu) <= 8.0 * GRAVITY * radius * fall
+
+
+def stream_share(flow: float, part: Part, fall: float, nu: float) -> float:
+    """How much of a part's section a stream fills; all where it does not fall so that it carries it part-full."""
+    bore = part.pipe.bore
+    if fall <= 0.0 or not _carries(flow, part, fall, nu, 0.82 * bore):
+        return 1.0
+    depth = _depth(bore, partial(_carries, flow, part, fall, nu))
+    return _segment(depth, bore)[0] / (math.pi / 4.0 * bore**2)
+
+
+def _critical(flow: float, bore: float) -> float:
+    """The energy of the critical depth over the floor, Q² T = g A³, or of pipe as good as full [m]."""
+
+    def fast(depth: float) -> bool:
+        area, _, width = _segment(depth, bore)
+        return flow**2 * width <= GRAVITY * area**3
+
+    depth = _depth(bore, fast)
+    area, _, _ = _segment(depth, bore)
+    return depth + (flow / area) ** 2 / (2.0 * GRAVITY)
+
+
+class SlowCut:
+    """The cells of a layout, and its vessels, which all have an area. `flows` tell where the water stands to begin with, and what runs."""
+
+    def __init__(self, layout: Layout, flows: Flows, *, other_first: bool = False) -> None:
+        self.other_first = other_first
+        """Whether of givers that stand level the other one goes first."""
         self.vessels = layout.vessels
         self.level = {}
         for name, vessel in layout.vessels.items():
@@ -98,10 +152,20 @@ class SlowCut:
                         self.opens[joint] = vessel
                 elif end.kind in ("vessel", "open air"):
                     self.opens[joint] = end.name
+        # Upright pipe begins where the water of pipe that lies falls into it.
+        for line in layout.lines.values():
+            for number in range(len(line.parts)):
+                before, there = joints[line.name, number], joints[line.name, number + 1]
+                top = max(self.height[before], self.height[there])
+                for cell in range(before + 1, there):
+                    self.height[cell] = min(self.height[cell], top)
         self.pumped = self.joined(joint for found in pumps.values() for joint in found)
         self.let_air_in(layout, flows, joints)
         self.let_still_pipe_drain(layout, flows, joints)
+        self.streams = dict.fromkeys(range(len(self.height)), 0.0)
+        self.let_streams_run(layout, flows, joints)
         self.first, self.first_piped = self.water(), self.piped()
+        self.run_off()
 
     def joined(self, joints: Iterable[int]) -> set[int]:
         """The cells of pipe that joins some joints."""
@@ -155,6 +219,42 @@ class SlowCut:
                 while self.step(joined):
                     pass
         self.level, self.spilled, self.ground = old
+
+    def let_streams_run(self, layout: Layout, flows: Flows, joints: dict[tuple[str, int], int]) -> None:
+        """Let air into the cells over which it stands while water runs, from the water beyond upwards: the head is what friction asks for,
+        or the critical depth in what lies, or the velocity head in what stands. What is left is the stream, where the pipe falls."""
+        nu = layout.water.viscosity / layout.water.density
+        for stretch in layout.stretches:
+            found = flows.stretches[stretch.id]
+            if not found.vented or stretch.id in flows.doubtful or found.flow == 0.0:
+                continue
+            forward, flow = found.flow > 0.0, abs(found.flow)
+            head = found.head_head if forward else found.head_tail
+            parts = [one for one in enumerate(layout.lines[stretch.line].parts) if one[1] in stretch.parts]
+            for number, part in parts[::-1] if forward else parts:
+                bore = part.pipe.bore
+                speed = flow / (math.pi / 4.0 * bore**2)
+                fall = (part.start[2] - part.end[2]) / part.length * (1 if forward else -1) if part.length else 0.0
+                cells = list(range(joints[stretch.line, number] + 1, joints[stretch.line, number + 1]))
+                share = stream_share(flow, part, fall, nu)
+                for at, cell in list(enumerate(cells))[:: -1 if forward else 1]:
+                    axis = part.start[2] + (part.end[2] - part.start[2]) * (at + 0.5) / len(cells)
+                    along = part.length / len(cells) / bore * _friction(speed, bore, part.pipe.roughness, nu)
+                    lies = _under(part) > 0.0
+                    least = axis - 0.5 * bore + _critical(flow, bore) if lies else axis + speed**2 / (2.0 * GRAVITY)
+                    head = max(head + along * speed**2 / (2.0 * GRAVITY), least)
+                    if head - speed**2 / (2.0 * GRAVITY) < axis + 0.5 * bore:
+                        self.wet[cell] = share == 1.0
+                        self.streams[cell] = share * self.volume[cell] * (share < 1.0)
+                        for joint in self.upstream[cell] | self.downstream[cell]:
+                            self.wet[joint] = self.wet[joint] and self.volume[joint] > 0.0
+
+    def run_off(self) -> None:
+        """Let the streams run off, each down to the lowest place that it reaches."""
+        for cell, volume in self.streams.items():
+            if volume > 0.0 and (out := self.lowest([cell], self.height[cell], set(), None)) is not None:
+                self.into(out, volume)
+                self.streams[cell] = 0.0
 
     def cell(self, height: float, volume: float) -> int:
         self.height.append(height)
@@ -237,9 +337,11 @@ class SlowCut:
         def order(giver: tuple[float, int, bool]) -> tuple[bool, float]:
             return giver[1] not in self.pumped, giver[0] - (NEAR if giver[2] else 0.0)
 
-        for head, cell, vessel in sorted(givers, key=order, reverse=True):
-            if pipe is not None and (vessel or cell not in pipe):
-                continue
+        # In pipe that lies level air comes in over the water that leaves, once nothing else runs.
+        inside = [giver for giver in givers if pipe is None or (giver[1] in pipe and not giver[2])]
+        ranked = sorted(inside[::-1] if self.other_first else inside, key=order, reverse=True)
+        moves = ((giver, False) for giver in ranked), ((giver, True) for giver in ranked if not giver[2])
+        for (head, cell, vessel), last in chain(*moves):
             if vessel:
                 name = self.opens[cell]
                 assert name is not None
@@ -271,15 +373,19 @@ class SlowCut:
                     self.level[name] -= self.volume[empty] / area
                     return True
             else:
-                dry = {other for other in self.upstream[cell] if not self.wet[other]}
+                dry = {
+                    other
+                    for other in self.upstream[cell]
+                    if not self.wet[other] and not (last and abs(self.height[other] - self.height[cell]) < 1e-7)
+                }
                 outer = {cell} if cell in self.opens else set()
                 out = self.lowest(
                     [
                         other
                         for other in self.downstream[cell]
-                        if other not in dry and (self.wet[other] or self.height[other] < head)
+                        if other not in dry and (self.wet[other] or self.height[other] < head + 1e-7 * last)
                     ],
-                    head,
+                    head + 2e-7 * last,
                     dry | outer,
                     None,
                 )
@@ -296,12 +402,14 @@ class SlowCut:
 
     def piped(self) -> float:
         """What stands in the pipes [m³]."""
-        return sum(volume for volume, wet in zip(self.volume, self.wet, strict=True) if wet)
+        return sum(volume for volume, wet in zip(self.volume, self.wet, strict=True) if wet) + sum(
+            self.streams.values()
+        )
 
 
-def slow_cut(layout: Layout, flows: Flows) -> SlowCut:
+def slow_cut(layout: Layout, flows: Flows, *, other_first: bool = False) -> SlowCut:
     """Let a layout's water come to rest, cell by cell."""
-    cut = SlowCut(layout, flows)
+    cut = SlowCut(layout, flows, other_first=other_first)
     while cut.step():
         pass
     return cut

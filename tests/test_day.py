@@ -19,9 +19,11 @@ from water_days import DAYS, Day, falls, random_day
 
 from plumbline import read_layout
 from plumbline.cli import main
-from plumbline.day import Course, follow, follow_day
+from plumbline.day import Course, follow_day, steps
+from plumbline.day.cycles import Cycles, Mark
+from plumbline.day.moment import Switches
 from plumbline.day.told import bed_courses, what_goes_wrong
-from plumbline.errors import LayoutError, SolveError
+from plumbline.errors import LayoutError
 from plumbline.hydraulics.contents import content
 from plumbline.hydraulics.find import find_flows
 from plumbline.layout.model import Layout
@@ -339,7 +341,7 @@ def printed(layout: Layout, course: Course) -> str:
 def test_half_the_error_allowed_changes_nothing_that_is_printed(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     layout = read_layout(LAYOUTS / f"{name}.yaml")
     whole = printed(layout, follow_day(layout, hours=6))
-    monkeypatch.setattr(follow, "CLOSE", 0.5 * follow.CLOSE)
+    monkeypatch.setattr(steps, "CLOSE", 0.5 * steps.CLOSE)
     assert printed(layout, follow_day(layout, hours=6)) == whole
 
 
@@ -499,10 +501,7 @@ def test_a_sleeve_takes_as_much_in_the_day_as_in_steady_running(read_text: Calla
     assert (steady["fish"].level or 0.0) - (bare["fish"].level or 0.0) > 0.003
 
 
-@pytest.mark.slow(5)
-@pytest.mark.invariant
-def test_water_drawn_off_that_no_pump_brings_is_named(read_text: ReadText) -> None:
-    layout = read_text("""
+TAP = """
 vessels:
   sump: {base: 0 m, rim: 0.6 m, water: 0.3 m, area: 0.4 m^2}
   bed: {base: 1 m, rim: 0.3 m, water: 0.2 m, area: 2 m^2}
@@ -512,6 +511,53 @@ lines:
   riser: {pipe: pvc 25, from: lift, route: [{up: 1.3 m}, elbow, {east: 0.3 m}, tee: t, {east: 0.3 m}], to: bed}
   tap: {pipe: pvc 20, from: t, route: [{north: 0.5 m}], to: {draws: 2 L/min}}
   drain: {pipe: pvc 50, from: {vessel: bed, standpipe: 0.2 m}, route: [{down: 0.8 m}], to: sump}
+"""
+
+
+@pytest.mark.second_method
+def test_a_draw_gets_nothing_while_the_pump_that_brings_it_rests(read_text: ReadText) -> None:
+    """10 minutes of every 30, for an hour: two times ten at 2 L/min."""
+    course = follow_day(read_text(TAP), hours=0.99)
+    assert course.water.lost == pytest.approx(0.040, abs=1e-6)
+    turns = [(round(one.time), one.kind) for one in course.events if one.where == "tap"]
+    assert turns == [(600, "draw runs dry"), (1800, "draw gets water"), (2400, "draw runs dry")]
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize(
+    ("pumps", "line", "litres", "flow"),
+    [
+        ("pumps: {lift: {in: sump, height: 0.05 m, curve: [[0 L/min, 2.6 m], [42 L/min, 1 m]]}}", "from: lift, route: [{up: 1 m}]", 175.0, 10.0),
+        ("", "from: {vessel: sump, height: 0.05 m}, route: [{east: 1 m}]", 175.0, 10.0),
+        ("", "from: sump, route: [{down: 0.2 m}, elbow, {east: 1 m}]", 200.0, 1.0),
+    ],
+    ids=["pumped", "by a port", "by the floor"],
+)  # fmt: skip
+def test_a_draw_runs_dry_with_its_sump_and_the_day_goes_on(
+    read_text: ReadText, pumps: str, line: str, litres: float, flow: float
+) -> None:
+    """0.4 m on half a square metre are 200 L, of which 25 stand under an intake at 0.05 m."""
+    layout = read_text(f"""
+vessels: {{sump: {{holds: sump, base: 0 m, rim: 0.9 m, water: 0.4 m, area: 0.5 m^2}}}}
+{pumps}
+lines: {{draw: {{pipe: pvc 25, {line}, to: {{draws: {flow} L/min}}}}}}
 """)
-    with pytest.raises(SolveError, match=r"0\.17 h: the end of line 'tap' draws off water that no pump brings"):
-        follow_day(layout, hours=1.0)
+    course = follow_day(layout, hours=6.0)
+    (dry,) = [one for one in course.events if one.kind == "draw runs dry"]
+    assert dry.time / 60.0 == pytest.approx(litres / flow, rel=3e-3)
+    assert 1000.0 * course.water.lost == pytest.approx(litres, rel=3e-3)
+    assert course.times[-1] == pytest.approx(6 * 3600.0)
+
+
+@pytest.mark.second_method
+def test_a_round_in_which_a_thing_happens_twice_is_known() -> None:
+    """At 0, 10, 35, 45 and 70 s, the water alike at 0, 35 and 70: a round of 35 s, of which ten more fit into the 355 s behind it."""
+    cycles = Cycles(np.array([1.0]), [])
+    found = [
+        cycles.at(("siphon starts", "bed"), Mark(time, np.array([depth]), Switches(), 0, 0), 425.0)
+        for time, depth in ((0.0, 0.2), (10.0, 0.3), (35.0, 0.2), (45.0, 0.3), (70.0, 0.2))
+    ]
+    assert found[:4] == [None] * 4
+    assert found[4] is not None
+    assert (found[4].begin.time, found[4].end.time, found[4].times) == (35.0, 70.0, 10)
+    assert cycles.period == 35.0

@@ -12,7 +12,7 @@ from checks import checked
 from conftest import ReadText
 
 from plumbline.check import check
-from plumbline.day import follow, follow_day
+from plumbline.day import follow_day, switching
 from plumbline.day.told import what_goes_wrong
 from plumbline.day.turns import judge_turns
 from plumbline.diagnose import diagnose
@@ -321,7 +321,7 @@ def test_it_goes_on_as_what_feeds_it_starts_again_and_its_last_turn_had_lifted_i
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """By hand, in the order of what switches: pumps a and b feed it, a timed valve stands in its line, and outlet 3 of its 3 is capped."""
-    monkeypatch.setattr(follow, "shut_in", lambda _, outlets: frozenset(outlets.items()))
+    monkeypatch.setattr(switching, "shut_in", lambda _, outlets: frozenset(outlets.items()))
     valve = SimpleNamespace(outlets=3, ways={1: ("x", 1), 2: ("y", 1)})
     water = SimpleNamespace(
         layout=SimpleNamespace(indexing={"v": valve}),
@@ -343,13 +343,13 @@ def test_it_goes_on_as_what_feeds_it_starts_again_and_its_last_turn_had_lifted_i
         (set(), False, False, 1),  # so that it goes on without having been lifted, round to the first
     ]:
         shuts = {("main", 4)} if shut else {("other", 1)}
-        assert follow._Follower.turned(cast(Any, water), off, shuts) == {("v", stands)}
+        assert switching.Switching.turned(cast(Any, water), off, shuts) == {("v", stands)}
         water.lifted |= {"v"} if lifts else set()
 
 
 @pytest.mark.invariant
 def test_one_that_falls_by_itself_is_fed_while_its_line_is_open(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(follow, "shut_in", lambda _, outlets: frozenset(outlets.items()))
+    monkeypatch.setattr(switching, "shut_in", lambda _, outlets: frozenset(outlets.items()))
     water = SimpleNamespace(
         layout=SimpleNamespace(indexing={"v": SimpleNamespace(outlets=2, ways={1: ("x", 1), 2: ("y", 1)})}),
         feeders={"v": ("main", frozenset())},
@@ -358,7 +358,7 @@ def test_one_that_falls_by_itself_is_fed_while_its_line_is_open(monkeypatch: pyt
         lifted={"v"},
     )
     for shut, stands in [({("main", 1)}, 1), (set(), 2), (set(), 2), ({("main", 1)}, 2), (set(), 2)]:
-        assert follow._Follower.turned(cast(Any, water), {"a"}, shut) == {("v", stands)}
+        assert switching.Switching.turned(cast(Any, water), {"a"}, shut) == {("v", stands)}
 
 
 @pytest.mark.second_method

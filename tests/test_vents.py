@@ -389,3 +389,29 @@ def test_a_draw_over_the_water_that_falls_before_it_is_refused_with_the_reason(r
 def test_a_draw_that_no_pump_lifts_to_is_refused_with_the_reason(read_text: ReadText) -> None:
     with pytest.raises(SolveError, match="drawn off at the end of line 'hose', and none comes there"):
         find_flows(drawn(read_text, 1.4))
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("tall", [0.3, 0.6])
+def test_in_a_vent_at_a_risers_top_water_stands_no_higher_than_over_the_way_on(
+    read_text: ReadText, tall: float
+) -> None:
+    """20 L/min in 21 mm go on over half a metre of level pipe and fall: 4 times V²/2g, 0.97 m/s, friction and the turn, 0.1 m at the most, are what stands in
+    the vent. However tall it is there is no more in it, which is no dead leg of six bores."""
+    text = f"""
+vessels:
+  bed: {{base: 0.8 m, rim: 0.35 m, water: 0.2 m, area: 1 m^2}}
+  sump: {{base: 0 m, rim: 0.9 m, water: 0.5 m, area: 1 m^2}}
+pumps: {{lift: {{in: sump, height: 0.05 m, curve: [[0 L/min, 60 m], [19.9 L/min, 8 m], [20.1 L/min, 0 m]]}}}}
+lines:
+  riser:
+    pipe: pvc 25
+    from: lift
+    route: [{{up: 1.95 m}}, elbow, {{east: 0.5 m}}, tee: top, {{east: 0.5 m}}, elbow, {{down: 0.95 m}}]
+    to: bed
+  vent: {{pipe: pvc 20, from: top, route: [{{up: {tall} m}}], to: open air}}
+  back: {{pipe: pvc 50, from: {{vessel: bed, standpipe: 0.2 m}}, route: [{{down: 0.6 m}}], to: sump}}
+"""
+    result = check(read_text(text))
+    assert 0.0 < result.flows.stretches["vent.1"].head_tail - 2.0 < 0.1
+    assert not [one for one in result.findings if one.kind in ("standing-water", "dead-leg")]

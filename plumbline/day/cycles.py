@@ -23,6 +23,10 @@ DRIFT = 5e-3
 """How far levels may drift before a cycle is followed anew [m]."""
 
 
+MOST = 6
+"""How often the same thing may happen in a round: beds that share a timer fill by turns that do not go into one another."""
+
+
 @dataclass(frozen=True)
 class Mark:
     """Where the water stood as something happened: the `time` [s], `volumes` [m³], the switches, and how much was in the log."""
@@ -56,10 +60,15 @@ class Cycles:
         """Note what happened; give the round to write down again, if there is one, up to a time [s] at most."""
         before = self.marks.setdefault(what, [])
         before.append(mark)
-        if len(before) < 3:
-            return None
-        first, second, third = before[-3:]
-        del before[0]
+        del before[: -2 * MOST - 1]
+        rounds = (
+            self.alike(before[-1 - 2 * many], before[-1 - many], mark, until)
+            for many in range(1, (len(before) + 1) // 2)
+        )
+        return next((one for one in rounds if one is not None), None)
+
+    def alike(self, first: Mark, second: Mark, third: Mark, until: float) -> Round | None:
+        """The round from the second of three marks to the third, where that from the first to the second was like it."""
         period = third.time - second.time
         same = abs(period - (second.time - first.time)) < 0.5 + 1e-3 * period
         gained = third.volumes - second.volumes

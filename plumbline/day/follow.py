@@ -1,45 +1,29 @@
 """Levels followed through time, exactly at each event.
 
-V' = q(V), V the water in each vessel and q what it gains with the levels as they are, one solve of the network. The step is
-the trapezoid rule to a part of it and the second backward difference on (TR-BDF2), both implicit, so that vessels that come level
-in seconds do not hold up a day; it is second-order, damps what is fast, and keeps the sum of all water to rounding. The third
-derivative that its own three rates give sets the length of the step. A step ends where something switches: clocks are known,
-levels are found to a tenth of a millimetre and flows to a thousandth.
-
-Reference: Bank et al. (1985), IEEE Trans. Electron Devices 32, 1992; Hosea and Shampine (1996), Appl. Numer. Math. 20, 21, for
-the error's estimate (from memory).
+A step (see `steps`) ends where something switches (see `switching`): clocks are known, levels are found to a tenth of a millimetre and flows to a
+thousandth. Air is let into pipe on the way as it comes.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Container, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
 from ..errors import SolveError
-from ..hydraulics.network import FloatArray
-from ..hydraulics.stretch_links import FLOAT_BAND
-from ..hydraulics.stretches import BARE, arrives, mouths, open_runs, pieces_by_line, pipes_joined, pushed
-from ..hydraulics.turns import shut_in
-from ..layout.model import End, Layout, Timer
-from ..water import GRAVITY
+from ..hydraulics.stretches import open_runs
+from ..layout.model import Layout
 from .cycles import Cycles, Mark
+from .draws import WELL_OVER, draws, until_short
 from .moment import Moment, Switches, Waters
-from .result import Course, Event, PumpCourse, VesselCourse, WaterAccount
-from .turns import feeders
+from .result import Course
+from .steps import AT_EVENT, Step, Trigger, Watch, cut_at, step_on
+from .switching import Switching
 
-__all__ = ["CATCHES", "Watch", "follow_day"]
-
-GAMMA = 2.0 - math.sqrt(2.0)
-"""Where the trapezoid's part of a step ends, as a share of it."""
-
-WEIGHTS = (math.sqrt(2.0) / 4.0, math.sqrt(2.0) / 4.0, 0.5 * GAMMA)
-"""What the rates at the begin, at γ and at the end of a step count for in it."""
-
-CLOSE = 3e-4
-"""The error of a step's levels [m]."""
+__all__ = ["follow_day"]
 
 FIRST, LONGEST, SHORTEST = 20.0, 3600.0, 1e-3
 """The first step after a switch, and the longest and shortest step [s]."""
@@ -47,53 +31,7 @@ FIRST, LONGEST, SHORTEST = 20.0, 3600.0, 1e-3
 AT_AIR = 2.0
 """The longest step before air gets into pipe, which is let in where that begins [s]."""
 
-TOLD_TO = 1.0
-"""What is only told of is told to the second [s]."""
-
-AT_EVENT = 1e-5
-"""A tenth of how near to a level a step ends that something switches at [m], and no less far behind it."""
-
-WELL_OVER = 1e-3
-"""An intake that drew air does so until the water stands so far over it, and a vessel runs over until it stands so far under its rim [m];
-a trickle would have it told time and again."""
-
-CATCHES = 0.3
-"""V/√(gD) of what runs over a siphon's crest at which it catches: from there on air is carried down and does not get back
-(Wisner 1975, in Sanks). In doubt from 0.2 to 0.6, at which the crest's mouth is under water (BS EN 12056-3, h = D/2)."""
-
 MOST_STEPS = 60_000
-
-
-@dataclass(frozen=True)
-class Watch:
-    """Something to be told of, once, where `value`, of a moment's levels [m] or flows over `scale`, rises through nothing."""
-
-    kind: str
-    where: str
-    value: Callable[[Moment], float]
-    scale: float = 1.0
-
-
-@dataclass
-class _Trigger:
-    """Something that switches where `value`, of a moment's levels and flows, rises through nothing; or that is only `told`."""
-
-    value: Callable[[Moment], float]
-    fire: Callable[[], None]
-    scale: float = 1.0
-    told: bool = False
-
-
-@dataclass
-class _Log:
-    """What is written down on the way."""
-
-    times: list[float] = field(default_factory=list)
-    levels: list[FloatArray] = field(default_factory=list)
-    ends: list[list[float]] = field(default_factory=list)
-    inflows: list[list[float]] = field(default_factory=list)
-    switches: list[Switches] = field(default_factory=list)
-    events: list[Event] = field(default_factory=list)
 
 
 def follow_day(
@@ -138,259 +76,15 @@ def follow_day(
     return follower.course(3600.0 * hours, progress, near)
 
 
-def _crossing(seen: Sequence[tuple[float, float]], aim: float) -> float:
-    """When a value reaches an aim, by the parabola for time through three of (time [s], value), or the straight line between the two on
-    either side of nothing where they do not rise.
-
-    >>> round(_crossing([(1.0, -1.0), (2.0, 0.0), (3.0, 3.0)], 0.0), 9)
-    2.0
-    """
-    over = next(i for i, (_, value) in enumerate(seen) if value >= 0.0)
-    three = seen[over - 1 : over + 2] if over + 1 < len(seen) else seen[max(over - 2, 0) :]
-    if len(three) < 3 or not three[0][1] < three[1][1] < three[2][1]:
-        three = seen[over - 1 : over + 1]
-    return sum(
-        time * math.prod((aim - other) / (value - other) for _, other in three if other != value)
-        for time, value in three
-    )
-
-
-class _Follower:
-    def __init__(
-        self,
-        waters: Waters,
-        levels: Mapping[str, float],
-        off: frozenset[str],
-        switches: Switches,
-        watching: Sequence[Watch],
-    ) -> None:
-        self.layout = layout = waters.layout
-        self.waters = waters
-        self.watching = list(watching)
-        self.time = 0.0
-        self.volumes = self.waters.volumes(
-            {name: levels.get(name, vessel.level) for name, vessel in layout.vessels.items()}
-        )
-        self.first = float(np.sum(self.volumes))
-        self.dead = off
-        self.log = _Log()
-        self.areas = np.array([vessel.area or 1.0 for vessel in waters.vessels])
-        spilt = [("spilt", name) for name in (*layout.vessels, *(f"cap {name}" for name in switches.opened))]
-        per_pump = [(what, name) for name in layout.pumps for what in ("starved", "seconds", "starts")]
-        self.sums: dict[tuple[str, str], float] = dict.fromkeys([("added", ""), ("lost", ""), *spilt, *per_pump], 0.0)
-        self.steps = 0
-        self.troubled: set[tuple[str, str]] = set()
-        self.switched_off = {
-            pump.name for pump in layout.pumps.values() if pump.switch is not None and not self.begins_on(pump.name)
-        }
-        self.switches = switches
-        self.siphons = {point: end for point, end in layout.ends.items() if end.siphon is not None}
-        self.floats = {point: end for point, end in layout.ends.items() if end.float_valve is not None}
-        for point, end in self.floats.items():
-            if self.level(end.name or "") < self.shuts(end):
-                self.switches = replace(self.switches, wide_open=self.switches.wide_open | {point})
-        self.outlets = dict.fromkeys(layout.indexing, 0)
-        self.fed: frozenset[str] = frozenset()
-        self.lifted: set[str] = set()
-        self.feeders = {name: feeders(layout, name) for name in layout.indexing}
-        self.arrives = {name: arrives(layout, pieces).id for name, pieces in pieces_by_line(layout).items()}
-        self.limits = dict(self.all_limits())
-        self.clocks()
-        self.cycles = Cycles(self.areas, [timer.on + timer.off for timer in self.timers() if timer.off > 0.0])
-        self.sums_at: dict[float, FloatArray] = {}
-
-    def timers(self) -> list[Timer]:
-        timers = [pump.runs for pump in self.layout.pumps.values()]
-        timers += [part.runs for line in self.layout.lines.values() for part in line.parts]
-        return [timer for timer in timers if timer is not None]
-
-    def begins_on(self, name: str) -> bool:
-        switch = self.layout.pumps[name].switch
-        assert switch is not None
-        depth = self.level(switch.vessel) - self.layout.vessels[switch.vessel].base
-        return depth >= switch.on if switch.on > switch.off else depth <= switch.on
-
-    def level(self, vessel: str) -> float:
-        """Where a vessel's water stands now [m above the datum]."""
-        if vessel in self.waters.names:
-            return float(self.waters.levels(self.volumes)[self.waters.names.index(vessel)])
-        return self.layout.vessels[vessel].level
-
-    def shuts(self, end: End) -> float:
-        return self.layout.vessels[end.name or ""].base + (end.float_valve or 0.0)
-
-    # ------------------------------------------------------------------ switches
-
-    def clocks(self) -> None:
-        """Set pumps and valves as the clock has them."""
-        off = {
-            pump.name
-            for pump in self.layout.pumps.values()
-            if pump.runs is not None and not pump.runs.runs(self.time + 1e-6)
-        }
-        off |= self.switched_off | self.dead
-        shut = {
-            (name, part.step)
-            for name, line in self.layout.lines.items()
-            for part in line.parts
-            if part.runs is not None and not part.runs.runs(self.time + 1e-6)
-        }
-        stood = dict(self.outlets)
-        shut |= self.turned(off, shut)
-        for name in sorted(off ^ self.switches.off):
-            on = name not in off
-            if self.time > 0.0:
-                self.sums["starts", name] += on
-                self.tell("pump on" if on else "pump off", name, f"pump '{name}' goes {'on' if on else 'off'}")
-        for line, step in sorted(shut ^ self.switches.shut):
-            if self.time > 0.0:
-                part = next(part for part in self.layout.lines[line].parts if part.step == step)
-                if part.kind == "indexing valve":
-                    continue
-                name = f"'{part.id}'" if part.id else f"at step {step} of '{line}'"
-                self.tell(
-                    "valve shuts" if (line, step) in shut else "valve opens",
-                    line,
-                    f"the {part.kind} {name} {'shuts' if (line, step) in shut else 'opens'}",
-                )
-        for name, number in self.outlets.items():
-            if number != stood[name] and self.time > 0.0:
-                self.tell(f"turns to {number}", name, f"the indexing valve '{name}' goes on to outlet {number}")
-        self.switches = replace(self.switches, off=frozenset(off), shut=frozenset(shut))
-
-    def turned(self, off: set[str], shut: set[tuple[str, int]]) -> frozenset[tuple[str, int]]:
-        """What indexing valves shut: each goes on to its next outlet as what feeds it starts again, if as much as it needs to turn has run
-        since it last did or its outlet is capped, and stands there until then."""
-        fed = set()
-        for name, valve in self.layout.indexing.items():
-            line, pumps = self.feeders[name]
-            if (not pumps or pumps - off) and not any(place == line for place, _ in shut):
-                fed.add(name)
-                if name not in self.fed and (name in self.lifted or self.outlets[name] not in valve.ways):
-                    self.outlets[name] = self.outlets[name] % valve.outlets + 1
-                    self.lifted.discard(name)
-        self.fed = frozenset(fed)
-        return shut_in(self.layout, self.outlets)
-
-    def next_clock(self) -> float:
-        return min((timer.next(self.time + 1e-6) for timer in self.timers()), default=math.inf)
-
-    def triggers(self) -> list[_Trigger]:
-        """What levels and flows switch, as things stand."""
-        return [
-            *(
-                self.breaks(*one) if one[0] in self.switches.primed else self.catches(*one)
-                for one in self.siphons.items()
-            ),
-            *(self.float_valve(*one) for one in self.floats.items()),
-            *(self.level_switch(pump.name) for pump in self.layout.pumps.values() if pump.switch is not None),
-            *map(self.told, self.watching),
-            *(
-                _Trigger(past, lambda: None, told=True)
-                for trouble, past in self.limits.items()
-                if trouble not in self.troubled and self.matters(trouble, self.layout.pumps)
-            ),
-        ]
-
-    def told(self, watch: Watch) -> _Trigger:
-        def fire() -> None:
-            self.watching.remove(watch)
-            self.tell(watch.kind, watch.where, "")
-
-        return _Trigger(watch.value, fire, watch.scale, told=True)
-
-    def catches(self, point: str, end: End) -> _Trigger:
-        _, stretch, side = mouths(self.layout)[point]
-        bore = stretch.bore
-        enough = CATCHES * math.sqrt(GRAVITY * bore) * 0.25 * math.pi * bore**2
-
-        def over(moment: Moment) -> float:
-            link = moment.assembly.links[stretch.id]
-            flow = link.sign * float(moment.solution.flows[link.link])
-            return ((-flow if side else flow) - enough) / enough
-
-        return _Trigger(over, lambda: self.prime(point, end), 100.0)
-
-    def breaks(self, point: str, end: End) -> _Trigger:
-        height = self.layout.vessels[end.name or ""].base + (end.siphon.breaks if end.siphon is not None else 0.0)
-        return _Trigger(lambda moment: height - self.at(moment, end.name or ""), lambda: self.prime(point, end))
-
-    def prime(self, point: str, end: End) -> None:
-        """A siphon catches, or lets go and has air in its pipe."""
-        now, line = self.switches, point.rpartition(".")[0]
-        starts = point not in now.primed
-        ids = {stretch.id for stretch in self.layout.stretches if stretch.line == line}
-        self.switches = replace(
-            now, primed=now.primed ^ {point}, vented=now.vented - ids if starts else now.vented | ids
-        )
-        self.tell(
-            "siphon starts" if starts else "siphon stops",
-            end.name or "",
-            f"the siphon in '{end.name}' {'catches' if starts else 'lets go'}",
-        )
-
-    def float_valve(self, point: str, end: End) -> _Trigger:
-        shuts, is_open = self.shuts(end), point in self.switches.wide_open
-
-        def past(moment: Moment) -> float:
-            level = self.at(moment, end.name or "")
-            return level - shuts if is_open else shuts - FLOAT_BAND - level
-
-        def fire() -> None:
-            self.switches = replace(self.switches, wide_open=self.switches.wide_open ^ {point})
-            self.tell(
-                "top-up shuts" if is_open else "top-up opens",
-                end.name or "",
-                f"the float valve in '{end.name}' {'shuts' if is_open else 'opens'}",
-            )
-
-        return _Trigger(past, fire)
-
-    def level_switch(self, name: str) -> _Trigger:
-        switch = self.layout.pumps[name].switch
-        assert switch is not None
-        base = self.layout.vessels[switch.vessel].base
-        is_on = name not in self.switched_off
-        height = base + (switch.off if is_on else switch.on)
-        rising = (switch.on > switch.off) != is_on
-
-        def past(moment: Moment) -> float:
-            level = self.at(moment, switch.vessel)
-            return level - height if rising else height - level
-
-        def fire() -> None:
-            self.switched_off ^= {name}
-            self.clocks()
-
-        return _Trigger(past, fire)
-
-    def at(self, moment: Moment, vessel: str) -> float:
-        """Where a vessel's water stands at a moment [m above the datum]."""
-        return float(moment.solution.heads[moment.assembly.vessels[vessel]])
-
-    def all_limits(self) -> Iterator[tuple[tuple[str, str], Callable[[Moment], float]]]:
-        """What goes wrong as a level passes a height, and how far it is past that: rims and pumps' intakes."""
-        for vessel in self.waters.vessels:
-            if vessel.rim is not None:
-                yield ("overtops", vessel.name), self.over(vessel.name, vessel.base + vessel.rim + AT_EVENT / 10.0, 1.0)
-        lifting = {line.start.name for line in self.layout.lines.values() if line.start.kind == "pump"}
-        for pump in self.layout.pumps.values():
-            if pump.vessel in self.waters.names and pump.name in lifting:
-                floor = self.layout.vessels[pump.vessel or ""].base
-                yield ("sucks air", pump.name), self.over(pump.vessel or "", floor + pump.intake + BARE, -1.0)
-
-    def matters(self, trouble: tuple[str, str], pumps: Container[str]) -> bool:
-        """Whether a height matters as things stand: an intake only while its pump, one of `pumps`, runs."""
-        return trouble[0] == "overtops" or (trouble[1] in pumps and trouble[1] not in self.switches.off)
-
-    def over(self, vessel: str, height: float, side: float) -> Callable[[Moment], float]:
-        return lambda moment: side * (self.at(moment, vessel) - height)
-
-    # ------------------------------------------------------------------ steps
+class _Follower(Switching):
+    cycles: Cycles
+    steps = 0
+    next_clock_before = 0.0
 
     def course(self, until: float, progress: Callable[[float], None] | None, near: Moment | None) -> Course:
+        self.cycles = Cycles(self.waters.areas, [one.on + one.off for one in self.timers() if one.off > 0.0])
         now = self.settle_air(self.here(near))
-        self.write(now)
+        self.log.write(self.time, self.volumes, now, self.switches)
         for watch in [watch for watch in self.watching if watch.value(now) >= 0.0]:
             self.told(watch).fire()
         step = FIRST
@@ -400,12 +94,15 @@ class _Follower:
                     f"the day takes more than {MOST_STEPS} steps: something switches on and off without end"
                 )
             limit = min(self.next_clock(), until) - self.time
-            step = min(step, limit)
+            step = min(step, limit, self.until_dry(now))
             taken = self.one(now, step)
             if taken is None:
                 # Where there are no flows as the water stands now, no step is short enough.
                 if step <= SHORTEST or self.one(now, SHORTEST) is None:
-                    raise self.stuck()
+                    if not self.draw(2.0 * WELL_OVER):
+                        raise self.stuck()
+                    now, step = self.here(now), FIRST
+                    continue
                 step = max(0.3 * step, SHORTEST)
                 continue
             middle, end, error = taken
@@ -422,12 +119,10 @@ class _Follower:
                     now = self.here(now)
                     continue
             step, middle, end, trigger = self.first_fired(now, middle, end, step)
-            self.account(now, middle, end, step)
-            self.lifted |= {
-                name
-                for name in self.fed
-                if self.through(end, self.feeders[name][0]) >= self.layout.indexing[name].least
-            }
+            at_work = self.layout.pumps.keys() - self.switches.off
+            dry = [name for name in at_work & end.assembly.pumps.keys() if self.bared(name, end) >= 0.0]
+            self.log.account((now, middle, end), step, at_work, dry)
+            self.lift(end)
             self.time += step
             self.volumes = end.volumes
             self.steps += 1
@@ -441,73 +136,60 @@ class _Follower:
             before = self.switches
             if self.time >= self.next_clock_before - 1e-6:
                 self.clocks()
+            if draws(self.layout):
+                self.draw()
             if (trigger is not None and not trigger.told) or self.switches != before:
-                self.write(end)
+                self.log.write(self.time, self.volumes, end, self.switches)
                 now, grown = self.settle_air(self.here(end)), FIRST
-                self.write(now)
+                self.log.write(self.time, self.volumes, now, self.switches)
                 self.go_round(until)
             else:
                 now = end
-                self.write(now)
+                self.log.write(self.time, self.volumes, now, self.switches)
             self.watch(now)
             step = until if self.stands(now, until) else min(max(grown, SHORTEST), LONGEST)
-        return self.whole(until)
+        return self.log.whole(self.volumes, self.cycles.period, self.steps)
 
     def stuck(self) -> SolveError:
-        """What there is to say where no flows are found; of water that is drawn off from pumps' pipe while none of them brings any, that."""
-        groups, at_work = pipes_joined(self.layout), self.layout.pumps.keys() - self.switches.off
-        fed = pushed(self.layout, {name for name in at_work if ("sucks air", name) not in self.troubled})
-        dry = [
-            point.rpartition(".")[0]
-            for point, end in self.layout.ends.items()
-            if end.kind == "draw" and end.draw > 0.0 and groups[point.rpartition(".")[0]] in pushed(self.layout) - fed
-        ]
-        why = f": the end of line '{dry[0]}' draws off water that no pump brings then" if dry else ""
-        return SolveError(f"the water cannot be followed on from {self.time / 3600.0:.2f} h{why}")
+        return SolveError(f"the water cannot be followed on from {self.time / 3600.0:.2f} h")
+
+    def until_dry(self, now: Moment) -> float:
+        """How long a step may be before a draw that water comes to runs dry [s]."""
+        if not draws(self.layout):
+            return math.inf
+        falls = dict(zip(self.waters.names, (-now.gains / self.waters.areas).tolist(), strict=True))
+        return max(until_short(self.layout, self.switches, self.level, falls), 1.0)
 
     def stands(self, now: Moment, until: float) -> bool:
         """Whether no level moves any more, to the end."""
-        return float(np.max(np.abs(now.gains) / self.areas, initial=0.0)) * (until - self.time) < AT_EVENT
+        return float(np.max(np.abs(now.gains) / self.waters.areas, initial=0.0)) * (until - self.time) < AT_EVENT
 
     def go_round(self, until: float) -> None:
         """Where a cycle has come round twice alike, write it down again as often as it fits, and go on behind it."""
-        if not self.log.events or self.log.events[-1].time < self.time:
+        log = self.log
+        if not log.events or log.events[-1].time < self.time:
             return
-        event = self.log.events[-1]
+        event = log.events[-1]
         windows = [timer.next(self.time + 1e-6) for timer in self.timers() if timer.windows]
-        mark = Mark(self.time, self.volumes.copy(), self.switches, len(self.log.times), len(self.log.events))
-        self.sums_at[mark.time] = np.array(list(self.sums.values()))
+        log.mark_sums(self.time)
+        mark = Mark(self.time, self.volumes.copy(), self.switches, len(log.times), len(log.events))
         found = self.cycles.at((event.kind, event.where), mark, min([until, *windows]) - 1e-6)
         if found is None:
             return
-        log, period = self.log, found.end.time - found.begin.time
-        levels = self.waters.levels(found.end.volumes) - self.waters.levels(found.begin.volumes)
-        inside = slice(found.begin.moments, found.end.moments)
-        times, stood, ends, inflows = log.times[inside], log.levels[inside], log.ends[inside], log.inflows[inside]
-        switches = log.switches[inside]
-        events = log.events[found.begin.events : found.end.events]
-        for turn in range(1, found.times + 1):
-            log.times += [time + turn * period for time in times]
-            log.levels += [level + turn * levels for level in stood]
-            log.ends += ends
-            log.inflows += inflows
-            log.switches += switches
-            log.events += [replace(event, time=event.time + turn * period) for event in events]
-        begin, end = self.sums_at[found.begin.time], self.sums_at[found.end.time]
-        self.sums = dict(zip(self.sums, (end + found.times * (end - begin)).tolist(), strict=True))
-        self.time += found.times * period
+        log.repeat(found)
+        self.time += found.times * (found.end.time - found.begin.time)
         self.volumes = found.end.volumes + found.times * (found.end.volumes - found.begin.volumes)
-        self.sums_at.clear()
-
-    next_clock_before = 0.0
 
     def here(self, near: Moment | None) -> Moment:
         """The moment as it stands: flows at the levels as they are."""
         self.next_clock_before = self.next_clock()
+        self.draw()
         try:
             return self.waters.solve(self.switches, self.volumes, 1e-3, None if near is None else near.solution)
         except SolveError:
-            raise self.stuck() from None
+            if not self.draw(2.0 * WELL_OVER):
+                raise self.stuck() from None
+            return self.here(near)
 
     def settle_air(self, now: Moment) -> Moment:
         """Let air in where it comes at once."""
@@ -519,21 +201,9 @@ class _Follower:
             now = self.here(now)
         return now
 
-    def one(self, now: Moment, step: float) -> tuple[Moment, Moment, float] | None:
-        """A step on: the moments at γ and at its end, and its error over what is allowed; None where flows are not found."""
-        try:
-            half = 0.5 * GAMMA * step
-            middle = self.waters.solve(self.switches, self.volumes + half * now.gains, half, now.solution)
-            target = (middle.volumes - (1.0 - GAMMA) ** 2 * self.volumes) / (GAMMA * (2.0 - GAMMA))
-            end = self.waters.solve(self.switches, target, (1.0 - GAMMA) / (2.0 - GAMMA) * step, middle.solution)
-        except SolveError:
-            return None
-        k = (-3.0 * GAMMA**2 + 4.0 * GAMMA - 2.0) / (12.0 * (2.0 - GAMMA))
-        bend = now.gains / GAMMA - middle.gains / (GAMMA * (1.0 - GAMMA)) + end.gains / (1.0 - GAMMA)
-        before, after = self.waters.levels(self.volumes), self.waters.levels(end.volumes)
-        error = float(np.max(np.abs(2.0 * k * step * bend) / self.areas, initial=0.0)) / CLOSE
-        moved = float(np.max(np.abs(after - before), initial=0.0))
-        return middle, end, max(error, moved / 0.1)
+    def one(self, now: Moment, step: float) -> Step | None:
+        """A step on from here."""
+        return step_on(self.waters, self.switches, now, self.volumes, step)
 
     def differs(self, one: Moment, other: Moment) -> bool:
         """Whether the water goes other ways at two moments, or keeps air from coming up against it at one of them alone."""
@@ -547,119 +217,13 @@ class _Follower:
 
     def first_fired(
         self, now: Moment, middle: Moment, end: Moment, step: float
-    ) -> tuple[float, Moment, Moment, _Trigger | None]:
+    ) -> tuple[float, Moment, Moment, Trigger | None]:
         """A step, or the part of it up to where the first thing switches in it, and what that is."""
-        first: _Trigger | None = None
+        first: Trigger | None = None
         for trigger in self.triggers():
-            if trigger.value(end) >= 0.0 and (found := self.cut(now, trigger, step, middle, end)) is not None:
+            if (
+                trigger.value(end) >= 0.0
+                and (found := cut_at(trigger, now, step, middle, end, partial(self.one, now))) is not None
+            ):
                 step, middle, end, first = (*found, trigger)
         return step, middle, end, first
-
-    def cut(
-        self, now: Moment, trigger: _Trigger, step: float, middle: Moment, end: Moment
-    ) -> tuple[float, Moment, Moment] | None:
-        """Find the step at which something switches: the root of a curve through what is known is tried next, or the middle where the last
-        try left more than six tenths (after Dekker's safeguard: Brent, Algorithms for Minimization without Derivatives, 1973; from memory)."""
-        soon, near = TOLD_TO if trigger.told else 1e-4, AT_EVENT * trigger.scale
-        seen = [(0.0, trigger.value(now)), (GAMMA * step, trigger.value(middle)), (step, trigger.value(end))]
-        if seen[0][1] >= 0.0:
-            return step, middle, end
-        width = math.inf
-        for _ in range(30):
-            over = next(i for i, (_, value) in enumerate(seen) if value >= 0.0)
-            before, (after, value) = seen[over - 1][0], seen[over]
-            if step == after and (after - before < soon or (value < near and not trigger.told)):
-                break
-            share = (_crossing(seen[max(over - 2, 0) : over + 2], near / 3.0) - before) / (after - before)
-            share, width = (share if after - before < 0.6 * width else 0.5), after - before
-            step = after if after - before < soon else before + min(max(share, 0.02), 0.98) * (after - before)
-            taken = self.one(now, max(step, 1e-6))
-            if taken is None:
-                return None
-            middle, end, _ = taken
-            seen = sorted({**dict(seen), step: trigger.value(end)}.items())
-            if max(value for _, value in seen) < 0.0:
-                return None
-        return step, middle, end
-
-    # ------------------------------------------------------------------ the account
-
-    def account(self, now: Moment, middle: Moment, end: Moment, step: float) -> None:
-        """Add up what a step brought from outside and took away."""
-        for weight, moment in zip(WEIGHTS, (now, middle, end), strict=True):
-            added, lost = self.waters.outside(moment)
-            self.sums["added", ""] += weight * step * added
-            self.sums["lost", ""] += weight * step * lost
-            caps = {f"cap {name}": moment.assembly.caps[name] for name in self.switches.opened}
-            for name, link in (moment.assembly.rims | caps).items():
-                self.sums["spilt", name] += weight * step * float(moment.solution.flows[link])
-        for name in self.layout.pumps.keys() - self.switches.off:
-            self.sums["seconds", name] += step
-            self.sums["starved", name] += step * self.is_starved(end, name)
-
-    def is_starved(self, moment: Moment, pump: str) -> bool:
-        link = moment.assembly.intakes.get(pump)
-        if link is None or pump not in moment.assembly.pumps:
-            return False
-        solution = moment.solution
-        return bool(solution.staged[link] or (solution.closed[link] and not moment.assembly.network.shut[link]))
-
-    def watch(self, now: Moment) -> None:
-        """Tell of what goes wrong, once each time that it begins."""
-        amiss = {
-            trouble
-            for trouble, past in self.limits.items()
-            if self.matters(trouble, now.assembly.pumps)
-            and past(now) >= (-WELL_OVER if trouble in self.troubled else 0.0)
-        }
-        amiss |= {("sucks air", name) for name in now.assembly.pumps if self.is_starved(now, name)}
-        words = {"overtops": "'{}' runs over its rim", "sucks air": "the intake of pump '{}' draws air"}
-        for kind, name in sorted(amiss - self.troubled):
-            self.tell(kind, name, words[kind].format(name))
-        self.troubled = amiss
-
-    def tell(self, kind: str, where: str, message: str) -> None:
-        self.log.events.append(Event(self.time, kind, where, message))
-
-    def through(self, moment: Moment, line: str) -> float:
-        """What comes to a line's end [m³/s]."""
-        link = moment.assembly.links[self.arrives[line]]
-        return link.sign * float(moment.solution.flows[link.at(1)])
-
-    def write(self, moment: Moment) -> None:
-        self.log.times.append(self.time)
-        self.log.levels.append(self.waters.levels(self.volumes))
-        self.log.ends.append([self.through(moment, name) for name in self.layout.lines])
-        self.log.inflows.append(self.waters.inflows(moment).tolist())
-        self.log.switches.append(self.switches)
-
-    def whole(self, until: float) -> Course:
-        log = self.log
-        levels = np.array(log.levels).reshape(len(log.times), len(self.waters.names))
-        ends = np.array(log.ends).reshape(len(log.times), len(self.layout.lines))
-        inflows = np.array(log.inflows).reshape(len(log.times), len(self.layout.vessels))
-        end = float(np.sum(self.volumes))
-        return Course(
-            times=tuple(log.times),
-            vessels={
-                name: VesselCourse(tuple(levels[:, i].tolist()), self.sums["spilt", name])
-                for i, name in enumerate(self.waters.names)
-            },
-            ends={f"{name}.to": tuple(ends[:, i].tolist()) for i, name in enumerate(self.layout.lines)},
-            pumps={
-                name: PumpCourse(
-                    tuple(name not in switches.off for switches in log.switches),
-                    round(self.sums["starts", name]),
-                    self.sums["seconds", name],
-                    self.sums["starved", name],
-                )
-                for name in self.layout.pumps
-            },
-            events=tuple(log.events),
-            water=WaterAccount(self.first, end, self.sums["added", ""], self.sums["lost", ""]),
-            period=self.cycles.period,
-            steps=self.steps,
-            inflows={name: tuple(inflows[:, i].tolist()) for i, name in enumerate(self.layout.vessels)},
-            switches=tuple(log.switches),
-            spilt={name: self.sums["spilt", f"cap {name}"] for name in self.switches.opened},
-        )

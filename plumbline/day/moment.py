@@ -31,14 +31,15 @@ MOST_ROUNDS = 20
 @dataclass(frozen=True, slots=True)
 class Switches:
     """All that remembers, or is set by the clock: pumps that are `off`; timed valves that are `shut`, by (line, step); siphons that
-    are `primed` and float valves that are `wide_open`, by line end; `vented` stretches that air has got into. And what has gone
-    wrong: stretches that are `blocked`, and caps that stand `opened`, by their ids."""
+    are `primed` and float valves that are `wide_open`, by line end; `vented` stretches that air has got into; draws that no water comes to,
+    `undrawn`, by line end. And what has gone wrong: stretches that are `blocked`, and caps that stand `opened`, by their ids."""
 
     off: frozenset[str] = frozenset()
     shut: frozenset[tuple[str, int]] = frozenset()
     primed: frozenset[str] = frozenset()
     wide_open: frozenset[str] = frozenset()
     vented: frozenset[str] = frozenset()
+    undrawn: frozenset[str] = frozenset()
     blocked: frozenset[str] = frozenset()
     opened: frozenset[str] = frozenset()
 
@@ -69,6 +70,7 @@ class Waters:
         self.caps = frozenset(caps)
         self.vessels = [vessel for vessel in layout.vessels.values() if vessel.area is not None]
         self.names = [vessel.name for vessel in self.vessels]
+        self.areas = np.array([vessel.area or 1.0 for vessel in self.vessels])
         self.assemblies: dict[Switches, Assembly] = {}
         self.turned: dict[frozenset[tuple[str, int]], Layout] = {frozenset(): layout}
         self.sleeves = _sleeves(layout)
@@ -95,16 +97,17 @@ class Waters:
         return self.turned[switches.shut]
 
     def assembly(self, switches: Switches) -> Assembly:
-        """The network under some switches; what is blocked and opened takes no other network, only other ways that are shut."""
-        whole = replace(switches, blocked=frozenset(), opened=frozenset())
+        """The network under some switches; what is blocked, opened or not drawn takes no other network, only other ways that are shut and draws."""
+        whole = replace(switches, undrawn=frozenset(), blocked=frozenset(), opened=frozenset())
         made = self.unharmed(whole)
         if switches == whole and not made.caps:
             return made
-        shut = made.network.shut.copy()
+        shut, draw = made.network.shut.copy(), made.network.draw.copy()
+        draw[[made.nodes[point] for point in switches.undrawn]] = 0.0
         for name in switches.blocked:
             shut[[made.links[name].link, made.links[name].at(1)]] = True
         shut[[link for name, link in made.caps.items() if name not in switches.opened]] = True
-        return replace(made, network=replace(made.network, shut=shut))
+        return replace(made, network=replace(made.network, shut=shut, draw=draw))
 
     def unharmed(self, switches: Switches) -> Assembly:
         """The network with nothing blocked, and every cap open that may be opened."""

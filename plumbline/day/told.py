@@ -11,11 +11,12 @@ from statistics import median
 from ..catalogued import finding
 from ..findings import Finding
 from ..hydraulics.contents import content
+from ..hydraulics.stretches import intakes
 from ..layout.model import End, Layout
 from ..units import show
 from ..water import GRAVITY
-from .follow import CATCHES
 from .result import Course
+from .switching import CATCHES
 
 __all__ = ["BedCourse", "bed_courses", "overtops", "what_goes_wrong"]
 
@@ -26,7 +27,7 @@ REACHED = 1e-4
 """A level that comes so near to a switch's height turns it [m]: steps end there to a hundredth of a millimetre."""
 
 DOUBTFUL = (0.2, 0.6)
-"""V/√(gD) over a siphon's crest between which it is in doubt whether it catches (see `follow.CATCHES`)."""
+"""V/√(gD) over a siphon's crest between which it is in doubt whether it catches (see `switching.CATCHES`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +185,7 @@ def _runs_dry(layout: Layout, course: Course) -> Iterator[Finding]:
     for name, pump in course.pumps.items():
         if pump.starved <= 1.0:
             continue
-        vessel = layout.pumps[name].vessel or ""
+        vessel = intakes(layout)[name][0].vessel
         when = next((event.time for event in course.events if event.kind == "sucks air" and event.where == name), 0.0)
         missing = _missing(layout, course, name)
         yield finding(

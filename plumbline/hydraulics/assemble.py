@@ -17,10 +17,10 @@ import numpy as np
 
 from ..layout.model import Access, Layout, Stretch, Tee, Vessel
 from .loss_units import to_square
-from .network import BoolArray, FloatArray, Network, make_network
-from .stages import HOLE_CD
+from .network import BoolArray, FloatArray, Network, Solution, make_network
+from .stages import HOLE_CD, stage_heads
 from .stretch_links import Build, LinkOf, StretchLinks
-from .stretches import height_of, partings, pieces_by_line, pump_sources, tee_stretch
+from .stretches import height_of, intakes, mouths, partings, pieces_by_line, pump_sources, tee_stretch
 
 __all__ = ["Assembly", "Supply", "assemble", "at_rest", "oriented"]
 
@@ -58,6 +58,27 @@ class Assembly:
         return pump_sources(
             replace(layout, pumps={name: pump for name, pump in layout.pumps.items() if name in self.pumps})
         )
+
+    def over_intake(self, layout: Layout, pump: str, solution: Solution) -> float:
+        """How far the water that a pump draws on stands over what its intake, or the mouth of its suction line, asks for at its flow [m]: next to
+        nothing (`BARE`) where it draws air."""
+        network, stages = self.network, self.network.stages
+        still, over = np.zeros(len(network.run_link) + 1), math.inf
+        for vessel, _, point in intakes(layout)[pump]:
+            node = self.vessels[vessel]
+            if point is None:
+                link = self.intakes[pump]
+            else:
+                _, stretch, side = mouths(layout)[point]
+                link = self.links[stretch.id].at(side)
+            back = network.head[link] == node
+            flow = float(-solution.flows[link] if back else solution.flows[link])
+            if solution.staged[link] and flow > 0.0:
+                return 0.0
+            at = stages.only((stages.link == link) & (stages.back == back))
+            asked = stage_heads(at, np.full(len(at.link), flow), still, still, network.gravity)[0]
+            over = min(over, float(solution.heads[node] - np.max(asked, initial=-math.inf)))
+        return over
 
     def ways(self, vessel: str) -> list[tuple[int, float]]:
         """The links by which water comes into a vessel or leaves it, other than over its rim, each with the sign of what comes in."""
@@ -125,7 +146,7 @@ def assemble(
         build, layout, vessels, air, sleeves or {}, full, wide, partings(layout, vented), frozenset(drawn), steady
     )
     links = {stretch.id: stretches.add(stretch) for stretch in layout.stretches}
-    pumps, intakes = _pumps(build, layout, vessels, frozenset(stopped), steady)
+    pumps, own = _pumps(build, layout, vessels, frozenset(stopped), steady)
     caps: dict[str, int] = {}
     for access in layout.accesses:
         if access.kind == "cap" and access.id in opened:
@@ -163,7 +184,7 @@ def assemble(
         density=layout.water.density,
         viscosity=layout.water.viscosity,
     )
-    return Assembly(network, build.nodes, links, pumps, intakes, vessels, rims, lossy, caps, by_switch)
+    return Assembly(network, build.nodes, links, pumps, own, vessels, rims, lossy, caps, by_switch)
 
 
 def oriented(assembly: Assembly, turned: BoolArray) -> Assembly:
@@ -247,7 +268,7 @@ def _pumps(
     """A link for each pump that feeds a line; none of them is a pump's when it stands still. One that stands in a vessel has its
     intake as another: nothing comes to it while the water is lower."""
     links: dict[str, int] = {}
-    intakes: dict[str, int] = {}
+    own: dict[str, int] = {}
     for pump in layout.pumps.values():
         out = f"{pump.name}.out"
         if out not in build.nodes:
@@ -266,12 +287,12 @@ def _pumps(
             height = layout.vessels[pump.vessel].base + (pump.leaves if steady else pump.intake)
             intake = build.link(vessels[pump.vessel], inlet, open_ended=True, tips=(height, -math.inf))
             build.stage(intake, False, height)
-            intakes[pump.name] = intake
+            own[pump.name] = intake
         square = at_rest(pump.curve) if still else 0.0
         link = build.link(inlet, build.nodes[out], square, square)
         if not still:
             links[pump.name] = link
-    return links, intakes
+    return links, own
 
 
 def _tee_legs(

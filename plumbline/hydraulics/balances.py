@@ -9,11 +9,11 @@ from ..catalogued import finding
 from ..findings import Finding
 from ..layout.model import DAY, STEEP_MOUTH, Layout, Line, Part, Stretch, Vessel
 from ..units import show
-from .contents import content
+from .contents import between
 from .fittings import is_shut
 from .flows import Flows, VesselFlow
 from .gutters import depth_at_inlet
-from .stretches import only_out, pipes_joined, pump_sources, pushed
+from .stretches import intakes, only_out, pipes_joined, pump_sources, pushed
 
 __all__ = ["balances", "part_name", "ranges", "runs_away", "throttle", "ways"]
 
@@ -100,10 +100,10 @@ def _dwindles(layout: Layout) -> Iterator[Finding]:
 
 def _runs_dry_in(layout: Layout, vessel: Vessel, loss: float) -> str:
     """How long it takes down to the highest intake in a vessel, as it begins at its stated level."""
-    intakes = [pump.intake for pump in layout.pumps.values() if pump.vessel == vessel.name]
-    if vessel.area is None or not intakes or vessel.water <= max(intakes):
+    heights = [one.height for found in intakes(layout).values() for one in found if one.vessel == vessel.name]
+    if vessel.area is None or not heights or vessel.level <= max(heights):
         return ""
-    there = content(vessel, vessel.level) - content(vessel, vessel.base + max(intakes))
+    there = between(vessel, max(heights), vessel.level)
     hours = there / loss / 3600.0
     time = f"{hours:.0f} hours" if hours >= 3.0 else f"{60.0 * hours:.0f} minutes"
     return f", to the intake in {time} or so"

@@ -10,9 +10,9 @@ from ..errors import SolveError
 from ..layout.model import Layout
 from .assemble import Supply
 from .flows import Flows
-from .never_settles import bare, drawn_too_high, never_settle
+from .never_settles import drawn_too_high, never_settle
 from .steady import SAME_LEVEL, Run, Settled, Siphons
-from .stretches import pipes_joined, pushed
+from .stretches import BARE, intakes, pipes_joined, pushed
 from .turns import in_turns
 
 __all__ = ["Settled", "find_flows", "nearby", "settle"]
@@ -132,9 +132,10 @@ def nearby(
     state = run.stepped(moved, near, (start or near).solution, leaks, exact=exact)
     levels = state.levels
     dry = [
-        pump.name
-        for pump in layout.pumps.values()
-        if pump.vessel in levels and pump.name in state.assembly.pumps and bare(layout, levels, pump)
+        name
+        for name in state.assembly.pumps
+        if any(one.vessel in levels for one in intakes(layout)[name])
+        and state.assembly.over_intake(layout, name, state.solution) < BARE
     ]
     if any(near.flows.pumps[name].state not in ("starved", "by its switch") for name in dry):
         raise SolveError(f"pump '{dry[0]}' would run dry")

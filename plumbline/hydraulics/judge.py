@@ -22,7 +22,7 @@ from .fittings import is_shut
 from .flows import FREE_FALL, Flows, RouteLedger
 from .how_sure import HowSure
 from .pressure import pressures
-from .stretches import pipes_joined, pushed
+from .stretches import intakes, pipes_joined, pushed
 
 __all__ = ["judge", "worst_route"]
 
@@ -60,9 +60,9 @@ def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Fi
 
 def _starved(layout: Layout, pump: Pump, line: str | None) -> Finding:
     """A pump whose vessel runs dry while the others fill: how much water is wanting."""
-    name, units = pump.vessel or "", layout.units
-    vessel = layout.vessels[name]
-    there = content(vessel, vessel.level) - content(vessel, vessel.base + pump.intake)
+    (name, height, _), *_ = intakes(layout)[pump.name]
+    vessel, units = layout.vessels[name], layout.units
+    there = content(vessel, vessel.level) - content(vessel, height)
     full = find_flows(with_vessel(layout, name, area=None, areas=()), margins=False)
     wanted = math.fsum(
         content(other, got.level) - content(other, other.level)

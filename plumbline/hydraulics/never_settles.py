@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Mapping
 import numpy as np
 
 from ..errors import SolveError
-from ..layout.model import Layout, Pump
+from ..layout.model import Layout
 from .assemble import Assembly
 from .contents import content
 from .filling import static_reach
@@ -23,7 +23,7 @@ from .network import BoolArray, IntArray, Network, Solution
 from .stretches import BARE, only_out, pipes_joined, pushed, supplied
 from .together import solve_from
 
-__all__ = ["bare", "drawn_on", "drawn_too_high", "made_good", "never_settle", "solve_named"]
+__all__ = ["drawn_on", "drawn_too_high", "made_good", "never_settle", "solve_named"]
 
 STILL_GOING = 1e-6
 """The share of the largest flow that a vessel may still store in the last step."""
@@ -87,11 +87,10 @@ def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels:
         here, pumped = joined == label, sources.get(label, set()) & set(names)
         comes = bool(np.any(network.draw[here] < 0.0)) or _fed_from_a_reservoir(assembly, here, sinks)
         starved = any(
-            pump.vessel in names
-            and pump.name in assembly.pumps
+            pump.vessel in names  # the mouth of a suction line gives less and less
             and pump.leaves == pump.intake
-            and bare(layout, levels, pump)
-            for pump in layout.pumps.values()
+            and assembly.over_intake(layout, pump.name, solution) < BARE
+            for pump in map(layout.pumps.__getitem__, assembly.pumps)
         )
         full = {
             name
@@ -109,11 +108,6 @@ def never_settle(layout: Layout, assembly: Assembly, solution: Solution, levels:
                 if vessel.level - levels[vessel.name] > 1e-6 and comes_in[assembly.vessels[vessel.name]] <= 1e-9
             }
     return hold
-
-
-def bare(layout: Layout, levels: Mapping[str, float], pump: Pump) -> bool:
-    """Whether a pump's vessel is down to where it takes no more."""
-    return levels[pump.vessel or ""] - layout.vessels[pump.vessel or ""].base - pump.leaves < BARE
 
 
 def _joined(network: Network) -> IntArray:

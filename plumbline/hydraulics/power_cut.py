@@ -21,7 +21,7 @@ from .contents import between, moved
 from .flows import Flows
 from .resting import Rest, come_to_rest
 from .stores import SAME
-from .stretches import pipes_joined, pump_sources
+from .stretches import intakes, pump_sources
 
 __all__ = ["PowerCut", "Siphon", "StartUp", "VesselCut", "power_cut"]
 
@@ -194,21 +194,12 @@ def _starts(layout: Layout, rest: Rest, rows: tuple[VesselCut, ...]) -> tuple[St
 
 def _intake(layout: Layout, vessel: str) -> tuple[str, float] | None:
     """The highest intake in a vessel, and its pump; None where switches have all of them off before the water comes down to them."""
-    base = layout.vessels[vessel].base
     found = [
-        (base + pump.intake, pump.name)
-        for pump in layout.pumps.values()
-        if pump.vessel == vessel and pump.leaves == pump.intake
+        (one.height, name)
+        for name, places in intakes(layout).items()
+        for one in places
+        if one.vessel == vessel and layout.pumps[name].leaves == layout.pumps[name].intake
     ]
-    groups = pipes_joined(layout)
-    for name, line in layout.lines.items():
-        for end in (line.start, line.end):
-            if end.kind == "vessel" and end.name == vessel and end.submerged:
-                found += [
-                    (end.place[2], other.end.name or "")
-                    for number, other in layout.lines.items()
-                    if groups[number] == groups[name] and other.end.kind == "pump"
-                ]
     height, name = max(found, default=(0.0, ""))
     return (name, height) if name else None
 

@@ -263,10 +263,8 @@ def _duties(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str,
     weight = layout.water.density * assembly.network.gravity
     duties = {}
     for name, q, h, state in zip(names, flows, heads, states, strict=True):
-        intake = assembly.intakes.get(name)
         pump = layout.pumps[name]
-        level = solution.heads[assembly.vessels[pump.vessel]] if pump.vessel is not None else math.inf
-        down = intake is not None and level - layout.vessels[pump.vessel or ""].base - pump.leaves < BARE
+        down = assembly.over_intake(layout, name, solution) < BARE
         works: DutyState = state if not down else "starved" if pump.leaves == pump.intake else "by its switch"
         duties[name] = Duty(float(q), float(h), works, pump.power, float(max(weight * q * h, 0.0)))
     return duties

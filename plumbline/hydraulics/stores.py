@@ -58,7 +58,7 @@ class Ways:
         return self._crests[inlet]
 
 
-def dry_share(ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, int | None]:
+def dry_share(ways: Ways, piece: Piece, heads: Sequence[float], *, last: bool = False) -> tuple[float, int | None]:
     """Give the share of a piece that air takes, its upper part, and the opening that its water goes to.
 
     Air follows water that leaves at an opening with a head below W, and takes the pipe on its way while W is at least
@@ -67,6 +67,7 @@ def dry_share(ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, 
 
     Parameters:
         heads: what each of its openings stands against [m].
+        last: nothing else runs any more, and pipe that lies level runs out by an end that air is at, the air coming in over the water.
 
     Returns:
         Share [-]; the number of the opening, None where the piece has no way out for its water, and keeps it.
@@ -81,7 +82,8 @@ def dry_share(ways: Ways, piece: Piece, heads: Sequence[float]) -> tuple[float, 
         over, by = ways.to(outlet)
         if level and min(over[piece.high], over[piece.low]) <= piece.foot + SAME:
             return 1.0, outlet
-        for enters, leaves in ((piece.high, piece.low), (piece.low, piece.high)):
+        ends = (piece.high, piece.low), (piece.low, piece.high)
+        for enters, leaves in (*ends, *((end, end) for end, _ in ends if flat and last)):
             reach, needed = ways.reach[enters], over[leaves]
             if reach <= against + SAME or reach < needed - SAME:
                 continue
@@ -265,21 +267,24 @@ class Stores:
     def drain(self, pumped: bool) -> bool:
         """Let the pipes of pumps, or the others, drain to where the air comes, all at once; say whether anything moved."""
         numbers = [number for number, group in enumerate(self.groups) if bool(group.pumps) is pumped]
-        comes: dict[str | None, float] = defaultdict(float)
-        for number in numbers:
-            for outlet, volume in self.drain_group(number).items():
-                comes[self.groups[number].openings[outlet].vessel] += volume
-        for vessel, volume in comes.items():
-            self.receive(None if vessel is None else self.run_on(vessel), volume)
-        let_in = [self.let_in_air(number) for number in numbers]
-        return bool(comes) or any(let_in)
+        for last in (False, True):
+            comes: dict[str | None, float] = defaultdict(float)
+            for number in numbers:
+                for outlet, volume in self.drain_group(number, last).items():
+                    comes[self.groups[number].openings[outlet].vessel] += volume
+            for vessel, volume in comes.items():
+                self.receive(None if vessel is None else self.run_on(vessel), volume)
+            let_in = [self.let_in_air(number) for number in numbers]
+            if comes or any(let_in):
+                return True
+        return False
 
-    def drain_group(self, number: int) -> dict[int, float]:
-        """Let one group's pipe drain: what runs out by each opening [m³]."""
+    def drain_group(self, number: int, last: bool) -> dict[int, float]:
+        """Let one group's pipe drain, level pipe beside air as the `last`: what runs out by each opening [m³]."""
         group, ways, heads = self.groups[number], self.way(number), self.heads(number)
         runs_out: dict[int, float] = defaultdict(float)
         for index, piece in enumerate(group.pieces):
-            dry, outlet = dry_share(ways, piece, heads)
+            dry, outlet = dry_share(ways, piece, heads, last=last)
             if outlet is None:
                 continue
             volume = self.contents[number][index] - piece.volume * (1.0 - dry)

@@ -6,6 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,11 +20,13 @@ from .losses import reducer
 
 __all__ = [
     "BARE",
+    "Intake",
     "arrives",
     "end_bores",
     "end_lip",
     "floor",
     "height_of",
+    "intakes",
     "lies",
     "lip",
     "meets",
@@ -167,19 +170,19 @@ def side_of(part: Part, side: int) -> tuple[float, float]:
 
 @once
 def open_runs(layout: Layout) -> frozenset[str]:
-    """Find the stretches that air gets to by their own end, however much runs: ways out at a vessel's water that lie or fall all the way to an
-    end in the air, which no drop before it fills."""
+    """Find the stretches that air gets to by their own end, however much runs: ways out at a vessel's water that lie all the way to an end in the
+    air, falling or climbing, which no drop before it fills."""
     found = set[str]()
     for name, pieces in pieces_by_line(layout).items():
         ends = (layout.lines[name].start, layout.lines[name].end)
         for near, far in (ends, ends[::-1]) if all(one.head not in layout.tees for one in pieces[:-1]) else ():
-            if near.kind == "vessel" and only_out(far) and _runs_down(layout, pieces, near, far):
+            if near.kind == "vessel" and only_out(far) and _lies(layout, pieces, near):
                 found.update(one.id for one in pieces)
     return frozenset(found)
 
 
-def _runs_down(layout: Layout, pieces: Sequence[Stretch], near: End, far: End) -> bool:
-    """Whether a line's stretches lie, and nowhere climb, from a mouth that the vessel's normal water does not drown."""
+def _lies(layout: Layout, pieces: Sequence[Stretch], near: End) -> bool:
+    """Whether a line's stretches lie, falling or climbing all along, from a mouth that the vessel's normal water does not drown."""
     parts = [part for one in pieces for part in one.parts]
     heights = [place[2] for part in parts for place in (part.start, part.end)]
     if heights and heights[0] < heights[-1]:
@@ -188,7 +191,7 @@ def _runs_down(layout: Layout, pieces: Sequence[Stretch], near: End, far: End) -
     bores = end_bores(pieces[0])[0], end_bores(pieces[-1])[1]
     at_mouth = bores[0] if layout.lines[pieces[0].line].start is near else bores[1]
     open_mouth = near.place[2] + 0.5 * at_mouth >= layout.vessels[near.name or ""].level
-    return falls and far.place[2] <= near.place[2] and open_mouth and all(map(lies, parts))
+    return falls and open_mouth and all(map(lies, parts))
 
 
 def partings(layout: Layout, vented: Collection[str]) -> frozenset[str]:
@@ -293,20 +296,37 @@ def only_out(end: End) -> bool:
     return (end.kind == "vessel" and not end.submerged and end.port == "open") or end.kind == "open air"
 
 
+class Intake(NamedTuple):
+    """Where a pump takes its water: the `vessel`, the `height` there [m above the datum], and the `point` at which its suction line begins,
+    None where the pump stands in the vessel itself."""
+
+    vessel: str
+    height: float
+    point: str | None
+
+
+@once
+def intakes(layout: Layout) -> Mapping[str, Sequence[Intake]]:
+    """The intakes of each pump: its own in the vessel it stands in, or the mouths of its suction lines."""
+    groups = pipes_joined(layout)
+    sucks = {line.end.name: groups[name] for name, line in layout.lines.items() if line.end.kind == "pump"}
+    under = [(point, end) for point, end in layout.ends.items() if end.kind == "vessel" and end.submerged]
+    return {
+        name: [
+            Intake(end.name or "", end.place[2], point)
+            for point, end in under
+            if groups[point.rpartition(".")[0]] == sucks.get(name)
+        ]
+        if pump.vessel is None
+        else [Intake(pump.vessel, layout.vessels[pump.vessel].base + pump.intake, None)]
+        for name, pump in layout.pumps.items()
+    }
+
+
 @once
 def pump_sources(layout: Layout) -> frozenset[str]:
     """The vessels that pumps draw from: those they stand in, and those their suction lines begin in."""
-    groups = pipes_joined(layout)
-    drawn = {pump.name for pump in layout.pumps.values() if pump.vessel is None}
-    sucking = {
-        groups[name] for name, line in layout.lines.items() if line.end.kind == "pump" and line.end.name in drawn
-    }
-    sources = {pump.vessel for pump in layout.pumps.values() if pump.vessel is not None}
-    return frozenset(sources) | {
-        end.name or ""
-        for point, end in layout.ends.items()
-        if end.kind == "vessel" and end.submerged and groups[point.rpartition(".")[0]] in sucking
-    }
+    return frozenset(one.vessel for found in intakes(layout).values() for one in found)
 
 
 @once

@@ -13,12 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..day import Course, Event, follow_day
-from ..day.follow import Watch
 from ..day.moment import Moment, Switches, Waters
 from ..day.result import PumpCourse, VesselCourse, WaterAccount
+from ..day.steps import Watch
 from ..errors import SolveError
 from ..hydraulics.find import settle
-from ..hydraulics.stretches import BARE
+from ..hydraulics.stretches import BARE, intakes
 from ..layout.model import Layout
 from .fault import Fault, working
 
@@ -253,9 +253,8 @@ def watching(layout: Layout, usual: Mapping[str, float]) -> list[Watch]:
         if vessel.holds == "fish":
             found.append(Watch("fish tank below half", name, _under(name, vessel.base + 0.5 * vessel.water)))
     for pump in (layout.pumps[name] for name in working(layout)):
-        if pump.vessel is not None and layout.vessels[pump.vessel].area is not None:
-            height = layout.vessels[pump.vessel].base + pump.intake
-            found.append(Watch("sucks air", pump.name, _under(pump.vessel, height + BARE)))
+        if intakes(layout)[pump.name]:
+            found.append(Watch("sucks air", pump.name, _bared(layout, pump.name)))
     waters = Waters(layout)
     order = list(layout.vessels)
     for name, flow in usual.items():
@@ -275,6 +274,10 @@ def _over(vessel: str, height: float) -> Callable[[Moment], float]:
 
 def _under(vessel: str, height: float) -> Callable[[Moment], float]:
     return lambda moment: height - float(moment.solution.heads[moment.assembly.vessels[vessel]])
+
+
+def _bared(layout: Layout, pump: str) -> Callable[[Moment], float]:
+    return lambda moment: BARE - moment.assembly.over_intake(layout, pump, moment.solution)
 
 
 def _less(waters: Waters, place: int, flow: float) -> Callable[[Moment], float]:

@@ -219,11 +219,12 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
         and flows.stretches[stretch.id].velocity < layout.limits["dead leg flow"]
     ]
     for group in adjoining(still):
-        size = sum(stretch.length for stretch in group)
+        wet = {stretch.id: _under_water(layout, flows, stretch) for stretch in group}
+        size = sum(stop - start for spans in wet.values() for start, stop in spans)
         if size <= layout.limits["dead leg"] * min(stretch.bore for stretch in group):
             continue
         line = group[0].line
-        held = sum(volume(stretch, stretch.start, stretch.stop) for stretch in group)
+        held = sum(volume(stretch, *span) for stretch in group for span in wet[stretch.id])
         ids = {stretch.id for stretch in group}
         if ids & flows.held:
             why = "a check valve or a free end holds the water back"
@@ -262,6 +263,27 @@ def standing_water(layout: Layout, flows: Flows, legs: Sequence[DeadLeg]) -> Ite
             start=group[0].start,
             stop=group[-1].stop,
         )
+
+
+def _under_water(layout: Layout, flows: Flows, stretch: Stretch) -> list[tuple[float, float]]:
+    """Where still water stands in a stretch, along its line [m]: of one that ends free in the air, as high as at its other end; in all of another."""
+    ends = layout.lines[stretch.line]
+    free = [
+        point == f"{stretch.line}.{side}" and only_out(end)
+        for point, side, end in ((stretch.tail, "from", ends.start), (stretch.head, "to", ends.end))
+    ]
+    found = flows.stretches[stretch.id]
+    head = found.head_head if free[0] else found.head_tail
+    if not any(free) or found.flow != 0.0 or math.isnan(head):
+        return [(stretch.start, stretch.stop)]
+    spans = []
+    for part in stretch.parts:
+        low, high = sorted((part.start[2], part.end[2]))
+        share = min(max((head - low) / (high - low), 0.0), 1.0) if high > low else float(head > low)
+        size = share * part.length
+        rises = part.end[2] >= part.start[2]
+        spans.append((part.at, part.at + size) if rises else (part.at + part.length - size, part.at + part.length))
+    return spans
 
 
 def _edges(layout: Layout) -> tuple[list[_Edge], set[Hashable], dict[Hashable, str]]:
