@@ -34,15 +34,14 @@ class Hunt(Sets):
         self, before: CheckResult, wanted: Wanted, cleanable: float, prices: Prices, tell: Callable[[str], None]
     ) -> None:
         super().__init__(before, wanted, cleanable, prices, tell)
+        self.beside_done = False
         self.ways = ways_of(before)
         self.systems = [frozenset(name for kind, name in some if kind != "pump") for some in systems(before.layout)]
 
     # ------------------------------------------------------------------ rounds
 
-    def run(self, tries: int, end: float) -> bool:
-        """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up; True where it was ended by
-        the clock, at its `end` [s of `perf_counter`]."""
-        self.end = end
+    def run(self, tries: int) -> None:
+        """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up."""
         choices, trial, start = self.choices, self.trial, self.trial.tried + self.proofs
         self.share = min(self.cleanable, choices.most(self.cuts)) if choices.cleaning else 0.0
         everything = frozenset(choices.taps.values())
@@ -51,7 +50,7 @@ class Hunt(Sets):
             answer = least(choices.problem(self.share, self.cuts))
             self.bound = math.inf if answer is None else answer.bound
             if answer is None or not self.cheaper(self.bound):
-                return False
+                return
             pipe = frozenset(choices.pipes) & answer.chosen
             taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
             lacking = trial.lacking(pipe, everything)
@@ -64,9 +63,6 @@ class Hunt(Sets):
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
                 self.complete(pipe, taps)
-            if self.late():
-                return True
-        return False
 
     def without(self, pipe: Numbers, lacking: Sequence[Unmet]) -> list[Cut]:
         """Something must be other than in a choice of pipe that does not do whatever the valves: where a vessel is short, some pipe on a way to it,
@@ -126,7 +122,7 @@ class Hunt(Sets):
         """Try the best set with one change of pipe in it another size, or another length, of the same line, until none is cheaper: in pipe that no
         round tried what is there may scour more."""
         tried: set[Numbers] = set()
-        while (pipe := next((one for one in self.beside() if one not in tried), None)) is not None and not self.late():
+        while (pipe := next((one for one in self.beside() if one not in tried), None)) is not None:
             tried.add(pipe)
             assert self.best is not None
             taps = next(
@@ -144,6 +140,7 @@ class Hunt(Sets):
             answer = self.built(fixed, made, likely.perhaps if likely else None)
             if answer is not None and self.cheaper(answer.cost):
                 self.complete(pipe, taps)
+        self.beside_done = True
 
     def beside(self) -> Iterator[Numbers]:
         """Choices of pipe with one change of size in the best another, of the same pipe or as far along the line, that does not cost more by what all
@@ -223,6 +220,13 @@ class Hunt(Sets):
             one for one in self.choices.offers.unmet if one.kind == "dead-leg" and one.line in self.choices.offers.legs
         ]
         yield from (one.words for one in asked if not lacking)
+
+    def so_far(self) -> str:
+        """How much was tried."""
+        return (
+            f"{len(self.choices.changes)} changes were looked at, with {self.trial.tried} of their choices of pipe and valves solved and {self.proofs} "
+            "whole sets checked, and no other was tried"
+        )
 
     def largest(self) -> Numbers:
         """For each line the change that does most to it."""

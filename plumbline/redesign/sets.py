@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from time import perf_counter
 
 from ..check import CheckResult, check, flushes
 from ..errors import PlumblineError
@@ -61,15 +60,10 @@ class Sets:
         self.cleanable = self.share = cleanable
         self.best: Best | None = None
         self.bound, self.doubt = 0.0, math.inf
-        self.end = math.inf
         self.proofs = 0
         self.cuts: list[Cut] = []
         self.crowded: list[Cut] = []
         self.short = shortage(self.layout)
-
-    def late(self) -> bool:
-        """Whether the time is up."""
-        return perf_counter() > self.end
 
     def cheaper(self, cost: float) -> bool:
         """Whether a cost is below that of the best found."""
@@ -97,7 +91,7 @@ class Sets:
             if self.trial.tight(pipe, taps) and not tight:
                 continue  # the same once more, with the valves closed as far as they may be
             dry += got is False
-            if dry == DRY or self.proofs >= PROOFS or self.late():
+            if dry == DRY or self.proofs >= PROOFS:
                 self.doubt = min(self.doubt, max(self.bound, answer.bound))
                 break
             fewer = perhaps
