@@ -105,7 +105,7 @@ class Choices:
         self.cures = [Cut(dict.fromkeys(group, 1.0), 1.0) for group in groups if group]
         self.taste = [1.0 + self.oddness(change) for change in self.changes]
         self.learned: list[Learned] = []
-        self.flushes: dict[frozenset[int], dict[tuple[str, int], tuple[Pipe, Pipe]]] = {}
+        self.flushes: dict[tuple[frozenset[int], frozenset[Change]], dict[tuple[str, int], tuple[Pipe, Pipe]]] = {}
         self.behind: dict[str, tuple[tuple[int, Pipe], ...]] = {}
         self._atoms: tuple[Atom, ...] | None = None
 
@@ -192,7 +192,7 @@ class Choices:
             flows,
             some,
             made=_standing(made, settings),
-            flush=scoured or (self.flushes.setdefault(numbers, {}) if flows is not None else None),
+            flush=scoured or (None if flows is None else self.flushes.setdefault((numbers, frozenset(settings)), {})),
             tell=self.tell,
         )
         before, found, pairs = self.bent.as_was(numbers, before, found, pairs)
