@@ -135,7 +135,7 @@ class Hunt(Sets):
             )
             if taps is None:
                 continue
-            made, settings, fixed = self.fixed(pipe, taps)
+            made, settings, fixed = self.fixed(pipe, taps, self.trial.settings_that_do(pipe, taps)[0])
             likely = self.choices.likely(made, settings, self.best.changes)
             answer = self.built(fixed, made, likely.perhaps if likely else None)
             if answer is not None and self.cheaper(answer.cost):

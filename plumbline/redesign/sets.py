@@ -20,7 +20,7 @@ from .clean import Pipe
 from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
 from .trial import Names, Numbers, Trial
-from .water import Unmet, Wanted, unmet
+from .water import Settled, Unmet, Wanted, unmet
 
 __all__ = ["SAME_COST", "SAME_SHARE", "Best", "Sets"]
 
@@ -70,14 +70,24 @@ class Sets:
         return self.best is None or cost < self.best.cost - SAME_COST
 
     def complete(self, pipe: Numbers, taps: Names) -> None:
-        """The cheapest accesses for a choice of pipe and valves; the whole set checked."""
+        """The cheapest accesses for a choice of pipe and valves, with each setting of these that was found; the whole set checked."""
+        settings = self.trial.settings_that_do(pipe, taps)
+        for setting in settings:
+            if setting is settings[0] or (self.cheaper(self.bound) and not self.trial.lacking(pipe, taps)):
+                self.opened(pipe, taps, setting)
+        _, _, (inside, outside) = self.fixed(pipe, taps, settings[0])
+        factors = {n: -factor for cut in (inside, outside) for n, factor in cut.factors.items()}
+        self.cuts.append(Cut(factors, 1.0 - inside.least))
+
+    def opened(self, pipe: Numbers, taps: Names, setting: Settled) -> None:
+        """The cheapest accesses for a choice of pipe and valves with one setting of these."""
         choices = self.choices
-        made, settings, fixed = self.fixed(pipe, taps)
+        made, settings, fixed = self.fixed(pipe, taps, setting)
         learned = choices.exact(made, settings)
         # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
         answer = self.built(fixed, made, learned.sure if learned else None)
         if answer is not None and self.cheaper(answer.cost):
-            self.proof(answer, pipe, taps)
+            self.proof(answer, pipe, taps, setting)
         perhaps = learned.perhaps if learned else None
         dry = 0
         for _ in range(INNER):
@@ -85,7 +95,7 @@ class Sets:
             if answer is None or not self.cheaper(answer.bound) or self.trial.lacking(pipe, taps):
                 break
             tight = self.trial.tight(pipe, taps)
-            got = self.proof(answer, pipe, taps)
+            got = self.proof(answer, pipe, taps, setting)
             if got is True:
                 break
             if self.trial.tight(pipe, taps) and not tight:
@@ -106,17 +116,16 @@ class Sets:
             fixed.append(Cut(factors, 1.0 - sum(1 for n in choices.openings if n in answer.chosen)))
         else:
             self.doubt = min(self.doubt, max(self.bound, answer.bound if answer is not None else 0.0))
-        self.cuts.append(
-            Cut({n: -factor for cut in fixed[:2] for n, factor in cut.factors.items()}, 1.0 - fixed[0].least)
-        )
 
-    def fixed(self, pipe: Numbers, taps: Names) -> tuple[tuple[Change, ...], tuple[Change, ...], list[Cut]]:
-        """The changes of a choice of pipe, its valves as they are set, and the cuts that hold the master to both."""
+    def fixed(
+        self, pipe: Numbers, taps: Names, setting: Settled
+    ) -> tuple[tuple[Change, ...], tuple[Change, ...], list[Cut]]:
+        """The changes of a choice of pipe, its valves as they are set, and the two cuts that hold the master to both."""
         choices = self.choices
         made = tuple(choices.changes[n] for n in sorted(pipe))
         inside = pipe | {n for n, name in choices.taps.items() if name in taps}
         outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
-        valves = self.trial.written(made, taps, self.trial.settled(pipe, taps))
+        valves = self.trial.written(made, taps, setting)
         cuts = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
         return made, tuple(change for change in valves if change not in made), cuts
 
@@ -164,14 +173,15 @@ class Sets:
         pushed = not falls & missed.keys()
         return frozenset(n for n, line, step in places if (line, step) not in there and not (pushed and line in falls))
 
-    def proof(self, answer: Answer, pipe: Numbers, taps: Names) -> bool | Pipe:
-        """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the pipe that it misses."""
+    def proof(self, answer: Answer, pipe: Numbers, taps: Names, setting: Settled) -> bool | Pipe:
+        """Write, read and check a whole set, its valves as they were set where they may stand so; keep it where it meets what is asked. Where only
+        cleaning does not, give the pipe that it misses."""
         self.proofs += 1
         made = [self.choices.changes[n] for n in sorted(pipe)]
         chosen = (self.choices.changes[n] for n in self.choices.openings if n in answer.chosen)
         whole = [*made, *(self.choices.priced(change, made) for change in chosen)]
         self.tell(f"{len(whole)} changes together")
-        got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe, taps))
+        got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe, taps), first=setting.set, ease=True)
         flows = got.flows
         if flows is None or self.trial.asked(got.unmet):
             return False

@@ -8,7 +8,9 @@ least openings in such steps at which none is short, if there are any. Where som
 because it gets what the others do not take, openings above the least are tried.
 
 Other valves are *shared* by several vessels, or are *by-passes* that serve none that wants water. A shared one brings its vessels more the further it
-is open, and a by-pass leaves the others more the further it is shut: only where the water can be got so far is it looked for in between.
+is open, and a by-pass leaves the others more the further it is shut: only where the water can be got so far is it looked for in between. What does
+is then eased back, each of them in turn, towards where it stands as far as the water still lets it: no valve is turned further than it must be, and what
+lies between the two settings is what the water leaves open.
 """
 
 from __future__ import annotations
@@ -36,6 +38,9 @@ __all__ = ["Tap", "settle", "taps_of"]
 
 STEPS = (0.05, 0.01)
 """Valves are set in twentieths, or where that gives too much away in hundredths: about what a handle can be set to."""
+
+EASED = 0.05
+"""Steps in which valves are eased back to where they stand."""
 
 ROUNDS = 30
 NEAR = 0.003
@@ -116,11 +121,14 @@ def settle(
     near: find.Settled | None = None,
     thorough: bool = False,
     tight: bool = False,
+    first: Mapping[str, float] | None = None,
+    ease: bool = False,
 ) -> Settled:
     """Set the valves that are `free`, by name, and judge what comes of it, where no setting will do with those that came nearest. `warm` is what the
     valves took in a layout much like it, K beyond open by vessel, to begin from, and is kept up; `near` is the layout's own water as it
     stands, where that is known, and only saves time; `thorough` judges everything even where some vessel is short; `tight` closes them as far as they
-    may be, whether or not anything is amiss before."""
+    may be, whether or not anything is amiss before; `first` are openings, by name, of those that are no vessel's own, taken where they do; else these are turned as far as
+    does good, or with `ease` no further than they must be."""
     own = {name: tap.valve for name, tap in free.items() if tap.role == "own"}
     others = {name: tap for name, tap in free.items() if tap.role != "own"}
 
@@ -128,16 +136,45 @@ def settle(
         there = with_openings(layout, turned) if turned else layout
         return _Own(there, own, wanted, near).settled(warm, thorough=thorough, tight=tight)
 
-    best = settled({}, warm)
-    if not _amiss(best) or not others:
-        return best
-
     def turned(openings: Openings) -> Settled:
         got = settled(openings, dict(warm or {}))
         said = {name: openings[tap.valve.key] for name, tap in others.items() if tap.valve.key in openings}
-        return replace(got, openings={**openings, **got.openings}, set={**got.set, **said})
+        return replace(got, openings={**openings, **got.openings}, set={**got.set, **said}, turned=True)
 
-    return next((got for got in _turned(others, best, turned) if not _amiss(got)), best)
+    kept = {
+        key: at for name, level in (first or {}).items() if name in others for key, at in others[name].at(level).items()
+    }
+    if kept and not _amiss(got := turned(kept)):
+        return got
+    best = settled({}, warm)
+    if not _amiss(best) or not others:
+        return best
+    far = next((got for got in _turned(others, best, turned) if not _amiss(got)), None)
+    return best if far is None else _eased(others, far, turned) if ease and not tight else far
+
+
+def _eased(others: Mapping[str, Tap], far: Settled, settled: Callable[[Openings], Settled]) -> Settled:
+    """A setting that does, with each valve that is not a vessel's own eased back towards where it stands, in turn, as far as nothing is then amiss."""
+    got = far
+    for name, tap in others.items():
+        stands, now = tap.valve.part.opening, got.set.get(name, tap.valve.part.opening)
+        step = math.copysign(EASED, stands - now)
+        levels = [now + step * n for n in range(math.ceil((stands - now) / step - 1e-6))] + [stands]
+        # The first of these is what it is set to; what lies before one that does is taken to do too.
+        good, bad = 0, len(levels)
+        while bad - good > 1:
+            middle = (good + bad) // 2
+            less = settled({**_of(others, got), **tap.at(round(levels[middle], 9))})
+            if _amiss(less):
+                bad = middle
+            else:
+                good, got = middle, less
+    return got
+
+
+def _of(others: Mapping[str, Tap], got: Settled) -> Openings:
+    """The openings of those that are set and no vessel's own."""
+    return {key: at for name, tap in others.items() if name in got.set for key, at in tap.at(got.set[name]).items()}
 
 
 def _turned(others: Mapping[str, Tap], as_is: Settled, settled: Callable[[Openings], Settled]) -> Iterator[Settled]:

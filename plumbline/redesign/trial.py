@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from ..check import CheckResult
@@ -30,6 +30,7 @@ class Trial:
         self.tried = 0
         self.known: dict[tuple[Numbers, Names, bool], Settled] = {}
         self.late: dict[tuple[Numbers, Names, bool], tuple[Unmet, ...]] = {}
+        self.eased: dict[tuple[Numbers, Names, bool], Settled] = {}
         self.warm: dict[str, float] = {}
 
     def settled(self, pipe: Numbers, taps: Names) -> Settled:
@@ -43,6 +44,15 @@ class Trial:
             self.known[key] = self.settle(made, taps, tight=self.tight(pipe, taps))
         return self.known[key]
 
+    def settings_that_do(self, pipe: Numbers, taps: Names) -> tuple[Settled, ...]:
+        """The settings of the valves of a choice that does: those turned no further than they must be, and those turned as far as does good."""
+        far, key = self.settled(pipe, taps), self.key(pipe, taps)
+        if far.turned and key not in self.eased:
+            made = [self.choices.changes[n] for n in sorted(key[0])]
+            self.eased[key] = self.settle(made, taps, tight=key[2], ease=True)
+        eased = self.eased.get(key, far)
+        return (far,) if eased.set == far.set else (eased, far)
+
     def tight(self, pipe: Numbers, taps: Names) -> bool:
         """Whether valves are to be closed as far as they may be: where a whole check found amiss, with these set as far open as may be, what steady
         running does not show."""
@@ -52,8 +62,17 @@ class Trial:
         """What a choice is known by."""
         return pipe - self.choices.dry, taps, self.tight(pipe, taps)
 
-    def settle(self, made: Sequence[Change], taps: Names, *, thorough: bool = False, tight: bool = False) -> Settled:
-        """Set valves in a changed layout, and judge the water."""
+    def settle(
+        self,
+        made: Sequence[Change],
+        taps: Names,
+        *,
+        thorough: bool = False,
+        tight: bool = False,
+        first: Mapping[str, float] | None = None,
+        ease: bool = False,
+    ) -> Settled:
+        """Set valves in a changed layout, and judge the water; the others are the same as in `settings.settle`."""
         try:
             layout = changed(self.layout, made)
         except PlumblineError as error:
@@ -62,7 +81,9 @@ class Trial:
         near = safely(layout) if taps or new else None
         valves = {} if near is None else taps_of(layout, near.flows)
         free = {name: tap for name, tap in valves.items() if name in taps or tap.valve.line in new}
-        return settle(layout, free, self.wanted, self.warm, near=near, thorough=thorough, tight=tight)
+        return settle(
+            layout, free, self.wanted, self.warm, near=near, thorough=thorough, tight=tight, first=first, ease=ease
+        )
 
     def fewer(self, whole: Sequence[Change], got: Settled, flows: Flows) -> tuple[Settled, Flows]:
         """The water of a whole set with each valve left as it stands that may be, the others being set as they were: with accesses one less may do."""
@@ -95,6 +116,7 @@ class Trial:
         self.left = (*self.left, *more.values())
         self.wanted = replace(self.wanted, but=frozenset(one.place for one in self.left if one.kind == "margin"))
         self.known.clear()
+        self.eased.clear()
         return bool(more)
 
     def opened_up(self, pipe: Numbers, taps: Names) -> Names:

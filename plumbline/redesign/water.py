@@ -54,12 +54,13 @@ class Unmet:
 @dataclass(frozen=True)
 class Settled:
     """Water that was settled: the `openings` of the valves set, by (line, step) of the layout judged and by the vessel served (`set`), its `flows`,
-    and what is `unmet`."""
+    what is `unmet`, and whether any were `turned` that are no vessel's own."""
 
     openings: Mapping[tuple[str, int], float]
     flows: Flows | None
     unmet: tuple[Unmet, ...]
     set: Mapping[str, float] = field(default_factory=dict)
+    turned: bool = False
 
 
 def unmet_of(one: Finding) -> Unmet:
