@@ -76,7 +76,7 @@ def some_lines(seed: int) -> Layout:
 
 def cheapest(layout: Layout, changes: list[Change]) -> float | None:
     """What the cheapest of some accesses that clean all pipe cost by rods."""
-    found = rodded_with(layout, changes, ())
+    (found,) = rodded_with(layout, changes, ())
     number = {change.access: n for n, change in enumerate(changes)}
     providers = [Provider(number.get(name, -1), pipe) for name, pipe in found.items()]
     lengths = {name: line.length for name, line in layout.lines.items()}

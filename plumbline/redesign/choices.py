@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..check import CheckResult
 from ..errors import PlumblineError
@@ -34,6 +35,9 @@ from .valves import set_valve
 from .water import Unmet, Wanted, safely, unmet_of
 
 __all__ = ["Choices", "Learned"]
+
+MOST_OPEN = 15
+"""So many groups of valves of one pipework, the smallest first, are thought full open for a rod."""
 
 
 @dataclass(frozen=True)
@@ -135,7 +139,7 @@ class Choices:
     def softened(self, openings: Sequence[Change]) -> Iterator[Change]:
         """Two 45s for elbows of lines with pipe that no opening lets a rod into: anywhere else a union does as much for less."""
         clean = [*self.before.upkeep.cleanable.items()]
-        clean += [item for pipe in rodded_with(self.layout, openings, ()).values() for item in pipe.items()]
+        clean += [item for pipe in rodded_with(self.layout, openings, ())[0].values() for item in pipe.items()]
         left = {
             name
             for name, line in self.layout.lines.items()
@@ -203,8 +207,7 @@ class Choices:
         for change, effect in found.items():
             for name, pipe in effect.losses.items():
                 losses.setdefault(name, []).append((self.number[change], pipe))
-        if not flows or not made:
-            self.past_valves(some, made)
+        through = self.past_valves(some, made) if not settings and (flows is None or not made) else []
         set_already = {(change.line, change.step) for change in settings}
         shut = {
             name: tuple(
@@ -212,6 +215,7 @@ class Choices:
             )
             for name, lost in self.behind.items()
         }
+        makes = {name: change for change in some for name in change.accesses}
         rows: list[tuple[list[Provider], Cleaned, bool]] = [([], before[0], False), ([], before[1], True)]
         for out, cleaned, perhaps in rows:
             some_at: list[tuple[Provider, tuple[str, float] | None]] = []
@@ -227,6 +231,12 @@ class Choices:
                 lost = tuple(one for name in change.accesses for one in shut.get(name, ()))
                 one = Provider(self.number[change], pipe, (), lost)
                 some_at.append((one, self.place(change)))
+            for name, pipe, needs in through:
+                new = makes.get(name)
+                number = own.get(name, THERE) if new is None else self.number[new]
+                some_at.append(
+                    (Provider(number, pipe, needs), self.access_at.get(name) if new is None else self.place(new))
+                )
             for a, b, pipe in pairs:
                 one = Provider(self.number[a], pipe, (frozenset({self.number[b]}),))
                 some_at.append((one, self.place(a)))
@@ -243,31 +253,42 @@ class Choices:
         first = next((part.at for part in line.parts if part.step >= change.step), line.length)
         return change.line, first + (change.edits[0].at if change.edits[0].op == "split" else 0.0)
 
-    def past_valves(self, some: Sequence[Change], made: tuple[Change, ...]) -> None:
+    def past_valves(
+        self, some: Sequence[Change], made: tuple[Change, ...]
+    ) -> list[tuple[str, Pipe, tuple[frozenset[int], ...]]]:
         """Find the pipe that rods reach through valves that stand full open, by access, with the number that sets the valve: with that it is
-        lost."""
-        joined = pipes_joined(self.layout)
+        lost. And give that which they reach through others once these are set full open: by access, with the numbers that set them."""
+        joined, gained = pipes_joined(self.layout), []
         near = {joined[line] for change in made for line in change.lines}
-        taps = [
-            (n, tap)
-            for n, name in self.taps.items()
-            for tap in [self.offers.valves[name]]
-            if not stops(tap.valve.part, stopping_kinds()) and (not made or joined[tap.valve.line] in near)
-        ]
-        beside = {joined[tap.valve.line] for _, tap in taps}
-        some = [change for change in some if any(joined[line] in beside for line in change.lines)]
-        usual = rodded_with(self.layout, some, made) if taps else {}
-        for n, tap in taps:
-            half = self.set(tap, 0.5)
-            if any(clash(half, change) for change in made):
+        by_piece: dict[int, dict[int, Tap]] = {}
+        for n, name in self.taps.items():
+            tap = self.offers.valves[name]
+            if not stops(replace(tap.valve.part, opening=1.0), stopping_kinds()):
+                by_piece.setdefault(joined[tap.valve.line], {})[n] = tap
+        for piece, taps in by_piece.items():
+            if made and piece not in near:
                 continue
-            now = rodded_with(self.layout, some, (*made, half))
-            for name, pipe in usual.items():
-                gone = {
-                    line: subtract(some, now.get(name, {}).get(line, ()), slack=1e-6) for line, some in pipe.items()
-                }
-                if any(gone.values()):
+            beside = [change for change in some if any(joined[line] == piece for line in change.lines)]
+            shut = [n for n, tap in taps.items() if stops(tap.valve.part, stopping_kinds())]
+            sets: list[tuple[int, ...]] = [(n,) for n in taps if n not in shut]
+            count = len(sets)
+            together = (group for size in range(1, len(shut) + 1) for group in itertools.combinations(shut, size))
+            sets += itertools.islice(together, MOST_OPEN)
+            settings = [
+                {key: at for n in group for key, at in taps[n].at(0.5 if number < count else 1.0).items()}
+                for number, group in enumerate(sets)
+            ]
+            usual, *found = rodded_with(self.layout, beside, made, [{}, *settings])
+            for (n,), rods in zip(sets[:count], found, strict=False):
+                for name, gone in _beyond(usual, rods).items():
                     self.behind[name] = (*self.behind.get(name, ()), (n, gone))
+            for number, group in enumerate(sets[count:], count):
+                fewer = [rods for other, rods in zip(sets[count:], found[count:], strict=True) if {*other} < {*group}]
+                pipes = _beyond(found[number], usual)
+                for less in fewer:
+                    pipes = _beyond(pipes, less)
+                gained += [(name, pipe, tuple(frozenset({n}) for n in group)) for name, pipe in pipes.items()]
+        return gained
 
     def priced(self, change: Change, made: Iterable[Change]) -> Change:
         """A change with the price that it has in the pipe that is there once others are `made`."""
@@ -367,6 +388,19 @@ class Choices:
                 forward = line.start.kind == "tee"
                 out[edit.line] = ((edit.at, line.length),) if forward else ((0.0, line.length - edit.at),)
         return out
+
+
+def _beyond(some: Cleaned, others: Cleaned) -> dict[str, Pipe]:
+    """What accesses clean beyond what they do otherwise."""
+    out = {
+        name: {
+            line: left
+            for line, pieces in pipe.items()
+            if (left := subtract(pieces, others.get(name, {}).get(line, ()), slack=1e-6))
+        }
+        for name, pipe in some.items()
+    }
+    return {name: pipe for name, pipe in out.items() if pipe}
 
 
 def _standing(made: Iterable[Change], settings: Sequence[Change]) -> tuple[Change, ...]:

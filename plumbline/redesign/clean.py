@@ -3,7 +3,7 @@ layout with the change made."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -12,6 +12,7 @@ from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
 from ..hydraulics.opened import Opening, flows_with, openings
 from ..hydraulics.together import side_by_side
+from ..hydraulics.valve_service import adjustable, with_openings
 from ..layout.model import Layout
 from ..upkeep.flush import flushed
 from ..upkeep.intervals import Interval, Intervals, subtract, union
@@ -111,15 +112,48 @@ def effects(
     return tried.before, {change: found[change] for change in changes if change in found}, tried.pairs
 
 
-def rodded_with(layout: Layout, changes: Sequence[Change], made: Sequence[Change]) -> dict[str, Pipe]:
+def rodded_with(
+    layout: Layout,
+    changes: Sequence[Change],
+    made: Sequence[Change],
+    settings: Sequence[Mapping[tuple[str, int], float]] = ({},),
+) -> list[dict[str, Pipe]]:
     """Give the pipe that rods clean from each access with changes made: from those that are there, and from each of the `changes` that makes
-    one."""
-    tried = _Tried(layout, None, tuple(made), lambda _: None)
-    found = dict(tried.rods)
+    one; with each of some settings of valves, by line and step as they are without any change."""
+    here = changed(layout, made) if made else layout
+    known = frozenset(access.id for access in here.accesses)
     free = [change for change in changes if change.access and not any(clash(change, other) for other in made)]
+    found: list[dict[str, Pipe]] = [_joined(_rodded(_turned(layout, here, setting))) for setting in settings]
     for batch in batches(free):
-        found |= tried.rods_of(batch)
+        for some, after in _in_parts(layout, made, batch):
+            for pipes, setting in zip(found, settings, strict=True):
+                cleaned = _joined(_rodded(_turned(layout, after, setting), known))
+                pipes |= {name: cleaned.get(name, {}) for change in some for name in change.accesses}
     return found
+
+
+def _turned(layout: Layout, after: Layout, setting: Mapping[tuple[str, int], float]) -> Layout:
+    """A changed layout with valves set, by line and step as they were before: the same of the line's valves has another step there."""
+    if not setting:
+        return after
+
+    def steps(one: Layout, line: str) -> list[int]:
+        return [part.step for part in one.lines[line].parts if adjustable(part)] if line in one.lines else []
+
+    there = {(line, step): dict(zip(steps(layout, line), steps(after, line), strict=False)) for line, step in setting}
+    return with_openings(after, {(line, there[line, step].get(step, step)): at for (line, step), at in setting.items()})
+
+
+def _in_parts(
+    layout: Layout, made: Sequence[Change], some: Sequence[Change]
+) -> Iterator[tuple[Sequence[Change], Layout]]:
+    """Changes with the layout that they make besides those `made`: all of them, or by halves where they cannot be made together; none that cannot alone."""
+    try:
+        yield some, changed(layout, (*made, *some))
+    except PlumblineError:
+        half = len(some) // 2
+        for part in (some[:half], some[half:]) if half else ():
+            yield from _in_parts(layout, made, part)
 
 
 class _Tried:
@@ -157,19 +191,18 @@ class _Tried:
 
     def rods_of(self, batch: Sequence[Change]) -> dict[str, Pipe]:
         """The pipe that rods clean from each access that some changes make."""
-        after = self.after(batch)
-        if after is None:
-            half = len(batch) // 2
-            return {} if half == 0 else self.rods_of(batch[:half]) | self.rods_of(batch[half:])
-        between: dict[tuple[str, str], list[Pipe]] = {}
-        cleaned = _joined(_rodded(after, self.known, between))
-        own = {name: change for change in batch for name in change.accesses}
-        self.pairs += [
-            (own[a], own[b], merged(*pipes))
-            for (a, b), pipes in between.items()
-            if a in own and b in own and own[a] is not own[b]
-        ]
-        return {name: cleaned.get(name, {}) for name in own}
+        found: dict[str, Pipe] = {}
+        for some, after in _in_parts(self.layout, self.made, batch):
+            between: dict[tuple[str, str], list[Pipe]] = {}
+            cleaned = _joined(_rodded(after, self.known, between))
+            own = {name: change for change in some for name in change.accesses}
+            self.pairs += [
+                (own[a], own[b], merged(*pipes))
+                for (a, b), pipes in between.items()
+                if a in own and b in own and own[a] is not own[b]
+            ]
+            found |= {name: cleaned.get(name, {}) for name in own}
+        return found
 
     def opened(self, change: Change) -> tuple[Pipe, Pipe]:
         """The pipe that the water scours when a change's own cap is opened, and that which it perhaps scours."""

@@ -119,31 +119,29 @@ class Hunt(Sets):
     # ------------------------------------------------------------------ other sizes beside the best set's
 
     def exchange(self) -> None:
-        """Try the best set with one change of pipe in it another size, or another length, of the same line, until none is cheaper: in pipe that no
+        """Try the best set with one change of pipe in it left out, or another size, or another length, of the same line, until none is cheaper: in pipe that no
         round tried what is there may scour more."""
+        everything = frozenset(self.choices.taps.values())
         tried: set[Numbers] = set()
         while (pipe := next((one for one in self.beside() if one not in tried), None)) is not None:
             tried.add(pipe)
             assert self.best is not None
             taps = next(
-                (
-                    some
-                    for some in (self.best.taps, frozenset(self.choices.taps.values()))
-                    if not self.trial.lacking(pipe, some)
-                ),
+                (some for some in (self.best.taps, everything) if not self.trial.lacking(pipe, some)),
                 None,
             )
             if taps is None:
                 continue
-            made, settings, fixed = self.fixed(pipe, taps, self.trial.settings_that_do(pipe, taps)[0])
+            taps = taps if taps == self.best.taps else self.fewer_valves(pipe, taps)
+            made, settings = self.standing(pipe, taps, next(self.trial.settings(pipe, taps))[1])
             likely = self.choices.likely(made, settings, self.best.changes)
-            answer = self.built(fixed, made, likely.perhaps if likely else None)
+            answer = self.built(self.held(pipe, taps), made, likely.perhaps if likely else None)
             if answer is not None and self.cheaper(answer.cost):
                 self.complete(pipe, taps)
         self.beside_done = True
 
     def beside(self) -> Iterator[Numbers]:
-        """Choices of pipe with one change of size in the best another, of the same pipe or as far along the line, that does not cost more by what all
+        """Choices of pipe with one change of size in the best left out, or another, of the same pipe or as far along the line, that does not cost more by what all
         accesses do in the pipe that tees join to it."""
         best, choices, joined = self.best, self.choices, pipes_joined(self.layout)
         if best is None:
@@ -151,6 +149,7 @@ class Hunt(Sets):
         sized = [n for n in choices.pipes if choices.changes[n].kind == "pipe"]
         for n in sorted(best.pipe & {*sized}):
             now = choices.changes[n]
+            yield best.pipe - {n}
             here = (one for one in best.changes if one.access and joined[one.line] == joined[now.line])
             saved = math.fsum(one.cost(self.prices.hour) for one in here)
             for other in sized:

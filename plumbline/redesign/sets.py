@@ -19,7 +19,7 @@ from .choices import Choices
 from .clean import Pipe
 from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
-from .trial import Names, Numbers, Trial
+from .trial import Names, Numbers, Setting, Trial
 from .water import Settled, Unmet, Wanted, unmet
 
 __all__ = ["SAME_COST", "SAME_SHARE", "Best", "Sets"]
@@ -71,18 +71,21 @@ class Sets:
 
     def complete(self, pipe: Numbers, taps: Names) -> None:
         """The cheapest accesses for a choice of pipe and valves, with each setting of these that was found; the whole set checked."""
-        settings = self.trial.settings_that_do(pipe, taps)
-        for setting in settings:
-            if setting is settings[0] or (self.cheaper(self.bound) and not self.trial.lacking(pipe, taps)):
-                self.opened(pipe, taps, setting)
-        _, _, (inside, outside) = self.fixed(pipe, taps, settings[0])
+        for number, setting in enumerate(self.trial.settings(pipe, taps)):
+            if number and not (
+                self.choices.cleaning and self.cheaper(self.bound) and not self.trial.lacking(pipe, taps)
+            ):
+                break
+            self.opened(pipe, taps, setting)
+        inside, outside = self.held(pipe, taps)
         factors = {n: -factor for cut in (inside, outside) for n, factor in cut.factors.items()}
         self.cuts.append(Cut(factors, 1.0 - inside.least))
 
-    def opened(self, pipe: Numbers, taps: Names, setting: Settled) -> None:
+    def opened(self, pipe: Numbers, taps: Names, setting: Setting) -> None:
         """The cheapest accesses for a choice of pipe and valves with one setting of these."""
         choices = self.choices
-        made, settings, fixed = self.fixed(pipe, taps, setting)
+        made, settings = self.standing(pipe, taps, setting[1])
+        fixed = self.held(pipe, taps)
         learned = choices.exact(made, settings)
         # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
         answer = self.built(fixed, made, learned.sure if learned else None)
@@ -117,17 +120,16 @@ class Sets:
         else:
             self.doubt = min(self.doubt, max(self.bound, answer.bound if answer is not None else 0.0))
 
-    def fixed(
-        self, pipe: Numbers, taps: Names, setting: Settled
-    ) -> tuple[tuple[Change, ...], tuple[Change, ...], list[Cut]]:
-        """The changes of a choice of pipe, its valves as they are set, and the two cuts that hold the master to both."""
-        choices = self.choices
-        made = tuple(choices.changes[n] for n in sorted(pipe))
-        inside = pipe | {n for n, name in choices.taps.items() if name in taps}
-        outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
-        valves = self.trial.written(made, taps, setting)
-        cuts = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
-        return made, tuple(change for change in valves if change not in made), cuts
+    def standing(self, pipe: Numbers, taps: Names, settled: Settled) -> tuple[tuple[Change, ...], tuple[Change, ...]]:
+        """The changes of a choice of pipe, and its valves as they are set."""
+        made = tuple(self.choices.changes[n] for n in sorted(pipe))
+        return made, tuple(change for change in self.trial.written(made, taps, settled) if change not in made)
+
+    def held(self, pipe: Numbers, taps: Names) -> list[Cut]:
+        """What holds the master to a choice of pipe and valves: that all of it is made, and that nothing else is."""
+        inside = pipe | {n for n, name in self.choices.taps.items() if name in taps}
+        outside = {n for n in (*self.choices.pipes, *self.choices.taps) if n not in inside}
+        return [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
 
     def built(
         self, fixed: Sequence[Cut], made: tuple[Change, ...], providers: tuple[Provider, ...] | None
@@ -173,7 +175,7 @@ class Sets:
         pushed = not falls & missed.keys()
         return frozenset(n for n, line, step in places if (line, step) not in there and not (pushed and line in falls))
 
-    def proof(self, answer: Answer, pipe: Numbers, taps: Names, setting: Settled) -> bool | Pipe:
+    def proof(self, answer: Answer, pipe: Numbers, taps: Names, setting: Setting) -> bool | Pipe:
         """Write, read and check a whole set, its valves as they were set where they may stand so; keep it where it meets what is asked. Where only
         cleaning does not, give the pipe that it misses."""
         self.proofs += 1
@@ -181,22 +183,30 @@ class Sets:
         chosen = (self.choices.changes[n] for n in self.choices.openings if n in answer.chosen)
         whole = [*made, *(self.choices.priced(change, made) for change in chosen)]
         self.tell(f"{len(whole)} changes together")
-        got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe, taps), first=setting.set, ease=True)
+        goal, settled = setting
+        got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe, taps), first=settled.set, goal=goal)
         flows = got.flows
         if flows is None or self.trial.asked(got.unmet):
             return False
-        got, flows = self.trial.fewer(whole, got, flows)
-        changes = self.trial.written(whole, taps, got)
-        try:
-            after = changed(self.layout, changes)
-            # The whole check takes several times as long.
-            upkeep = look_after(after, flows, flushes(after, flows))
-            if not self.clean(upkeep, upkeep.findings):
-                return _missed(after, upkeep)
-            # Read whole, so that what is found in it is told with its place in the file.
-            result = check(layout_of(after.text, after.path))
-        except PlumblineError:
-            return False
+        missed: Pipe = {}
+        # With a valve less first: but one that the water can do without may be set for what is to be cleaned.
+        less = self.trial.fewer(whole, got)
+        for final in (less,) if less is got else (less, got):
+            flows = final.flows or flows
+            changes = self.trial.written(whole, taps, final)
+            try:
+                after = changed(self.layout, changes)
+                # The whole check takes several times as long.
+                upkeep = look_after(after, flows, flushes(after, flows))
+                if self.clean(upkeep, upkeep.findings):
+                    # Read whole, so that what is found in it is told with its place in the file.
+                    result = check(layout_of(after.text, after.path))
+                    break
+            except PlumblineError:
+                return False
+            missed = _missed(after, upkeep)
+        else:
+            return missed
         if not builds(after, self.short):
             return False
         if late := self.unmet(result):
