@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -23,7 +22,7 @@ from .bends import BENDS, WALKS, softer
 from .bent import BentLines
 from .buildable import can_be_built
 from .change import Change, changed, clash
-from .clean import Cleaned, Pipe, batches, effects, merged, rodded_with
+from .clean import Cleaned, Pipe, Rodded, batches, effects, merged, rodded_with
 from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
 from .offers import TRAPS, offers
 from .place import part_at
@@ -36,20 +35,18 @@ from .water import Unmet, Wanted, safely, unmet_of
 
 __all__ = ["Choices", "Learned"]
 
-MOST_OPEN = 15
-"""So many groups of valves of one pipework, the smallest first, are thought full open for a rod."""
-
 
 @dataclass(frozen=True)
 class Learned:
     """What cleans what with some changes `made`, and valves set by `settings`: for `sure`, as long as nothing else is changed, and `perhaps`. `wet` where the water was looked
-    at, and not only rods."""
+    at, and not only rods. Where valves were turned beyond what the water asks, it is told of choices `only` in which they are set."""
 
     made: frozenset[int]
     wet: bool
     sure: tuple[Provider, ...]
     perhaps: tuple[Provider, ...]
     settings: frozenset[Change] = frozenset()
+    only: frozenset[int] = frozenset()
 
 
 class Choices:
@@ -110,6 +107,7 @@ class Choices:
         self.taste = [1.0 + self.oddness(change) for change in self.changes]
         self.learned: list[Learned] = []
         self.flushes: dict[tuple[frozenset[int], frozenset[Change]], dict[tuple[str, int], tuple[Pipe, Pipe]]] = {}
+        self.rods: dict[Hashable, Rodded] = {}
         self.behind: dict[str, tuple[tuple[int, Pipe], ...]] = {}
         self._atoms: tuple[Atom, ...] | None = None
 
@@ -185,6 +183,7 @@ class Choices:
         flows: Flows | None,
         settings: tuple[Change, ...] = (),
         *,
+        only: frozenset[int] = frozenset(),
         scoured: dict[tuple[str, int], tuple[Pipe, Pipe]] | None = None,
     ) -> Learned:
         """Find what accesses clean with some changes made and valves set, by rods alone where no flows are given. Where it is said what each new one
@@ -196,7 +195,8 @@ class Choices:
             flows,
             some,
             made=_standing(made, settings),
-            flush=scoured or (None if flows is None else self.flushes.setdefault((numbers, frozenset(settings)), {})),
+            flush=scoured or (None if flows is None else self.scoured(numbers, settings)),
+            rods=self.rods,
             tell=self.tell,
         )
         before, found, pairs = self.bent.as_was(numbers, before, found, pairs)
@@ -207,7 +207,8 @@ class Choices:
         for change, effect in found.items():
             for name, pipe in effect.losses.items():
                 losses.setdefault(name, []).append((self.number[change], pipe))
-        through = self.past_valves(some, made) if not settings and (flows is None or not made) else []
+        if not settings and (flows is None or not made):
+            self.past_valves(some, made)
         set_already = {(change.line, change.step) for change in settings}
         shut = {
             name: tuple(
@@ -215,7 +216,6 @@ class Choices:
             )
             for name, lost in self.behind.items()
         }
-        makes = {name: change for change in some for name in change.accesses}
         rows: list[tuple[list[Provider], Cleaned, bool]] = [([], before[0], False), ([], before[1], True)]
         for out, cleaned, perhaps in rows:
             some_at: list[tuple[Provider, tuple[str, float] | None]] = []
@@ -231,21 +231,30 @@ class Choices:
                 lost = tuple(one for name in change.accesses for one in shut.get(name, ()))
                 one = Provider(self.number[change], pipe, (), lost)
                 some_at.append((one, self.place(change)))
-            for name, pipe, needs in through:
-                new = makes.get(name)
-                number = own.get(name, THERE) if new is None else self.number[new]
-                some_at.append(
-                    (Provider(number, pipe, needs), self.access_at.get(name) if new is None else self.place(new))
-                )
             for a, b, pipe in pairs:
                 one = Provider(self.number[a], pipe, (frozenset({self.number[b]}),))
                 some_at.append((one, self.place(a)))
             out.extend(piece for one, place in some_at for piece in self.bent.beyond(one, place, numbers))
-        found_out = Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0]), frozenset(settings))
+        found_out = Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0]), frozenset(settings), only)
         if scoured is None:
             self.learned.append(found_out)
             self._atoms = None
         return found_out
+
+    def scoured(self, numbers: frozenset[int], settings: Sequence[Change]) -> dict[tuple[str, int], tuple[Pipe, Pipe]]:
+        """What new openings are known to scour with a choice of pipe and valves set. In pipework that no valve set stands in that is what they scour with others."""
+        found = self.flushes.get((numbers, frozenset(settings)))
+        if found is None:
+            joined = pipes_joined(self.layout)
+            near = {joined[line] for change in settings for line in change.lines}
+            like = (
+                [some for (made, set_too), some in self.flushes.items() if made == numbers and set_too]
+                if settings
+                else []
+            )
+            found = {place: pipes for some in like[:1] for place, pipes in some.items() if joined[place[0]] not in near}
+            self.flushes[numbers, frozenset(settings)] = found
+        return found
 
     def place(self, change: Change) -> tuple[str, float]:
         """Where a change is made: its line, and how far along it [m]."""
@@ -253,56 +262,41 @@ class Choices:
         first = next((part.at for part in line.parts if part.step >= change.step), line.length)
         return change.line, first + (change.edits[0].at if change.edits[0].op == "split" else 0.0)
 
-    def past_valves(
-        self, some: Sequence[Change], made: tuple[Change, ...]
-    ) -> list[tuple[str, Pipe, tuple[frozenset[int], ...]]]:
+    def past_valves(self, some: Sequence[Change], made: tuple[Change, ...]) -> None:
         """Find the pipe that rods reach through valves that stand full open, by access, with the number that sets the valve: with that it is
-        lost. And give that which they reach through others once these are set full open: by access, with the numbers that set them."""
-        joined, gained = pipes_joined(self.layout), []
+        lost."""
+        joined = pipes_joined(self.layout)
         near = {joined[line] for change in made for line in change.lines}
-        by_piece: dict[int, dict[int, Tap]] = {}
-        for n, name in self.taps.items():
-            tap = self.offers.valves[name]
-            if not stops(replace(tap.valve.part, opening=1.0), stopping_kinds()):
-                by_piece.setdefault(joined[tap.valve.line], {})[n] = tap
-        for piece, taps in by_piece.items():
-            if made and piece not in near:
-                continue
-            beside = [change for change in some if any(joined[line] == piece for line in change.lines)]
-            shut = [n for n, tap in taps.items() if stops(tap.valve.part, stopping_kinds())]
-            sets: list[tuple[int, ...]] = [(n,) for n in taps if n not in shut]
-            count = len(sets)
-            together = (group for size in range(1, len(shut) + 1) for group in itertools.combinations(shut, size))
-            sets += itertools.islice(together, MOST_OPEN)
-            settings = [
-                {key: at for n in group for key, at in taps[n].at(0.5 if number < count else 1.0).items()}
-                for number, group in enumerate(sets)
-            ]
-            usual, *found = rodded_with(self.layout, beside, made, [{}, *settings])
-            for (n,), rods in zip(sets[:count], found, strict=False):
-                for name, gone in _beyond(usual, rods).items():
-                    self.behind[name] = (*self.behind.get(name, ()), (n, gone))
-            for number, group in enumerate(sets[count:], count):
-                fewer = [rods for other, rods in zip(sets[count:], found[count:], strict=True) if {*other} < {*group}]
-                pipes = _beyond(found[number], usual)
-                for less in fewer:
-                    pipes = _beyond(pipes, less)
-                gained += [(name, pipe, tuple(frozenset({n}) for n in group)) for name, pipe in pipes.items()]
-        return gained
+        taps = {
+            n: tap
+            for n, name in self.taps.items()
+            for tap in [self.offers.valves[name]]
+            if not stops(tap.valve.part, stopping_kinds()) and (not made or joined[tap.valve.line] in near)
+        }
+        if not taps:
+            return
+        beside = {joined[tap.valve.line] for tap in taps.values()}
+        some = [change for change in some if any(joined[line] in beside for line in change.lines)]
+        usual, *found = rodded_with(self.layout, some, made, [{}, *(tap.at(0.5) for tap in taps.values())])
+        for n, rods in zip(taps, found, strict=True):
+            for name, gone in _beyond(usual, rods).items():
+                self.behind[name] = (*self.behind.get(name, ()), (n, gone))
 
     def priced(self, change: Change, made: Iterable[Change]) -> Change:
         """A change with the price that it has in the pipe that is there once others are `made`."""
         return next((new for one in made if (new := priced_in(change, one, self.prices)) is not None), change)
 
-    def exact(self, made: tuple[Change, ...], settings: tuple[Change, ...] = ()) -> Learned | None:
-        """Learn what accesses clean with a choice of pipe and valves set."""
+    def exact(
+        self, made: tuple[Change, ...], settings: tuple[Change, ...] = (), only: frozenset[int] = frozenset()
+    ) -> Learned | None:
+        """Learn what accesses clean with a choice of pipe and valves set, and what others may where `only` these are chosen."""
         if not self.cleaning:
             return None
         numbers = frozenset(self.number[change] for change in made)
         for one in self.learned:
             if one.made == numbers and one.wet and one.settings == frozenset(settings):
                 return one
-        return self.learn(made, self.flows_with(made, settings), settings)
+        return self.learn(made, self.flows_with(made, settings), settings, only=only)
 
     def likely(
         self, made: tuple[Change, ...], settings: tuple[Change, ...], openings: Iterable[Change]
@@ -340,7 +334,8 @@ class Choices:
         """What may be cleaned, with lines that were laid anew apart, each with the changes that lay it."""
         laid = (self.changes[n] for n in learned.made if self.changes[n].kind == "pipe")
         anew = {line for change in laid for line in change.lines} & self.offers.bores.keys()
-        for one in learned.perhaps:
+        more = tuple(frozenset({n}) for n in sorted(learned.only))
+        for one in (replace(provider, needs=(*provider.needs, *more)) for provider in learned.perhaps):
             usual = {line: pieces for line, pieces in one.pipe.items() if line not in anew}
             yield Provider(one.number, usual, one.needs, one.lost if not learned.made else self.dropped(one.lost))
             for line in sorted(anew & one.pipe.keys()):

@@ -121,6 +121,7 @@ class Hunt(Sets):
     def exchange(self) -> None:
         """Try the best set with one change of pipe in it left out, or another size, or another length, of the same line, until none is cheaper: in pipe that no
         round tried what is there may scour more."""
+        self.turn()
         everything = frozenset(self.choices.taps.values())
         tried: set[Numbers] = set()
         while (pipe := next((one for one in self.beside() if one not in tried), None)) is not None:
@@ -138,7 +139,18 @@ class Hunt(Sets):
             answer = self.built(self.held(pipe, taps), made, likely.perhaps if likely else None)
             if answer is not None and self.cheaper(answer.cost):
                 self.complete(pipe, taps)
+                self.turn()
         self.beside_done = True
+
+    def turn(self) -> None:
+        """Try the best set's pipe with its valves, and with all that may be set, as far open and as far shut as the water lets them: what is opened may scour
+        more, and a rod pass."""
+        best = self.best
+        if best is None:
+            return
+        for taps in dict.fromkeys((best.taps, frozenset(self.choices.taps.values()))):
+            if taps and not self.trial.lacking(best.pipe, taps):
+                self.complete(best.pipe, taps, ("open", "shut"))
 
     def beside(self) -> Iterator[Numbers]:
         """Choices of pipe with one change of size in the best left out, or another, of the same pipe or as far along the line, that does not cost more by what all

@@ -19,6 +19,7 @@ from .choices import Choices
 from .clean import Pipe
 from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
+from .settings import Goal
 from .trial import Names, Numbers, Setting, Trial
 from .water import Settled, Unmet, Wanted, unmet
 
@@ -69,12 +70,12 @@ class Sets:
         """Whether a cost is below that of the best found."""
         return self.best is None or cost < self.best.cost - SAME_COST
 
-    def complete(self, pipe: Numbers, taps: Names) -> None:
-        """The cheapest accesses for a choice of pipe and valves, with each setting of these that was found; the whole set checked."""
-        for number, setting in enumerate(self.trial.settings(pipe, taps)):
-            if number and not (
-                self.choices.cleaning and self.cheaper(self.bound) and not self.trial.lacking(pipe, taps)
-            ):
+    def complete(self, pipe: Numbers, taps: Names, goals: Sequence[Goal | None] = ("stands", None)) -> None:
+        """The cheapest accesses for a choice of pipe and valves, with each setting of these that was found by some goals; the whole set checked."""
+        # What lies beyond what the water asks the bound knows nothing of.
+        least = self.bound if None in goals else 0.0
+        for number, setting in enumerate(self.trial.settings(pipe, taps, goals)):
+            if number and not (self.choices.cleaning and self.cheaper(least) and not self.trial.lacking(pipe, taps)):
                 break
             self.opened(pipe, taps, setting)
         inside, outside = self.held(pipe, taps)
@@ -86,7 +87,8 @@ class Sets:
         choices = self.choices
         made, settings = self.standing(pipe, taps, setting[1])
         fixed = self.held(pipe, taps)
-        learned = choices.exact(made, settings)
+        only = {n for n, name in choices.taps.items() if name in taps and setting[0] in ("open", "shut")}
+        learned = choices.exact(made, settings, frozenset(only))
         # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
         answer = self.built(fixed, made, learned.sure if learned else None)
         if answer is not None and self.cheaper(answer.cost):

@@ -198,8 +198,11 @@ def _moved(
 ) -> Settled:
     """A setting that does, each of its valves moved in turn towards a goal as far as nothing is amiss."""
     got = found
-    for name, tap in taps.items():
+    # Twice, since what one gives up another may take.
+    for name, tap in (*taps.items(), *(taps.items() if len(taps) > 1 else ())):
         now, goal = got.set.get(name, tap.valve.part.opening), goals[name]
+        if abs(goal - now) < 1e-9:
+            continue
         step = math.copysign(EASED, goal - now)
         levels = [now + step * n for n in range(math.ceil((goal - now) / step - 1e-6))] + [goal]
         # The first of these is what it is set to; what lies before one that does is taken to do too.

@@ -45,13 +45,15 @@ class Trial:
             self.known[key] = self.settle(made, taps, tight=self.tight(pipe, taps))
         return self.known[key]
 
-    def settings(self, pipe: Numbers, taps: Names) -> Iterator[Setting]:
-        """The settings of the valves of a choice that does: no valve turned further than it must be, which comes first; all as they were found; and all as far open
-        and as far shut as the water lets them."""
+    def settings(
+        self, pipe: Numbers, taps: Names, goals: Sequence[Goal | None] = ("stands", None)
+    ) -> Iterator[Setting]:
+        """The settings of the valves of a choice that does, moved towards some goals: those that are no vessel's own turned no further than they must be, which comes
+        first, and as they were found; or all as far open, or shut, as the water lets them."""
         found, key = self.settled(pipe, taps), self.key(pipe, taps)
         made = [self.choices.changes[n] for n in sorted(key[0])]
         told: list[Mapping[str, float]] = []
-        for goal in ("stands", None, "open", "shut") if found.set else (None,):
+        for goal in goals if found.set else (None,):
             if (key, goal) not in self.moved:
                 same = goal is None or (goal == "stands" and not found.turned)
                 self.moved[key, goal] = (
