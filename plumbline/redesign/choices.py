@@ -242,18 +242,18 @@ class Choices:
         return found_out
 
     def scoured(self, numbers: frozenset[int], settings: Sequence[Change]) -> dict[tuple[str, int], tuple[Pipe, Pipe]]:
-        """What new openings are known to scour with a choice of pipe and valves set. In pipework that no valve set stands in that is what they scour with others."""
-        found = self.flushes.get((numbers, frozenset(settings)))
+        """What new openings are known to scour with a choice of pipe and valves set: with others set, or where what the water does not feel is other, that is so in
+        pipework that none of it stands in."""
+        key = numbers, frozenset(settings)
+        found = self.flushes.get(key)
         if found is None:
-            joined = pipes_joined(self.layout)
-            near = {joined[line] for change in settings for line in change.lines}
-            like = (
-                [some for (made, set_too), some in self.flushes.items() if made == numbers and set_too]
-                if settings
-                else []
-            )
-            found = {place: pipes for some in like[:1] for place, pipes in some.items() if joined[place[0]] not in near}
-            self.flushes[numbers, frozenset(settings)] = found
+            found, joined = {}, pipes_joined(self.layout)
+            for (made, set_too), some in self.flushes.items():
+                if made - self.dry == numbers - self.dry and bool(set_too) == bool(settings):
+                    other = [self.changes[n] for n in made ^ numbers] + [*(settings if set_too != key[1] else ())]
+                    near = {joined[line] for change in other for line in change.lines}
+                    found |= {place: pipes for place, pipes in some.items() if joined[place[0]] not in near}
+            self.flushes[key] = found
         return found
 
     def place(self, change: Change) -> tuple[str, float]:

@@ -20,7 +20,7 @@ from ..hydraulics.stretches import pipes_joined
 from ..upkeep.carried import systems
 from .cover import Cut, least
 from .prices import Prices
-from .sets import SAME_SHARE, Sets
+from .sets import SAME_SHARE, Best, Sets
 from .trial import Names, Numbers, ways_of
 from .water import Unmet, Wanted
 
@@ -120,26 +120,29 @@ class Hunt(Sets):
 
     def exchange(self) -> None:
         """Try the best set with one change of pipe in it left out, or another size, or another length, of the same line, until none is cheaper: in pipe that no
-        round tried what is there may scour more."""
-        self.turn()
+        round tried what is there may scour more. And its valves turned further than the water asks."""
         everything = frozenset(self.choices.taps.values())
         tried: set[Numbers] = set()
-        while (pipe := next((one for one in self.beside() if one not in tried), None)) is not None:
-            tried.add(pipe)
-            assert self.best is not None
-            taps = next(
-                (some for some in (self.best.taps, everything) if not self.trial.lacking(pipe, some)),
-                None,
-            )
-            if taps is None:
-                continue
-            taps = taps if taps == self.best.taps else self.fewer_valves(pipe, taps)
-            made, settings = self.standing(pipe, taps, next(self.trial.settings(pipe, taps))[1])
-            likely = self.choices.likely(made, settings, self.best.changes)
-            answer = self.built(self.held(pipe, taps), made, likely.perhaps if likely else None)
-            if answer is not None and self.cheaper(answer.cost):
-                self.complete(pipe, taps)
-                self.turn()
+        last: Best | None = None
+        while self.best is not last:
+            last = self.best
+            while (pipe := next((one for one in self.beside() if one not in tried), None)) is not None:
+                tried.add(pipe)
+                assert self.best is not None
+                some = (one for one in (self.best.taps, everything) if not self.trial.lacking(pipe, one))
+                taps = next(some, None)
+                if taps is None:
+                    continue
+                made, settings = self.standing(pipe, taps, next(self.trial.settings(pipe, taps))[1])
+                likely = self.choices.likely(made, settings, self.best.changes)
+                answer = self.built(self.held(pipe, taps), made, likely.perhaps if likely else None)
+                # With all valves set some may be spared.
+                spare = sum(
+                    self.choices.costs[n] for n, name in self.choices.taps.items() if name in taps - self.best.taps
+                )
+                if answer is not None and self.cheaper(answer.cost - spare):
+                    self.complete(pipe, self.fewer_valves(pipe, taps) if spare else taps)
+            self.turn()
         self.beside_done = True
 
     def turn(self) -> None:

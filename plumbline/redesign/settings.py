@@ -283,13 +283,19 @@ class _Own:
         self.layout, self.wanted, self.aims = layout, wanted, wanted.aims(layout)
         self.free = {name: valve for name, valve in valves.items() if name in self.aims}
         self.near = near
+        self.last: Layout | None = None
 
     def judged(self, openings: Openings) -> Settled:
         return judged(self.layout, openings, self.wanted, self.near)
 
-    def flows(self, openings: Openings) -> Flows:
-        """The flows at some openings, found from those at the last."""
-        self.near = find.settle(with_openings(self.layout, openings), near=self.near, margins=False)
+    def flows(self, openings: Openings, *, whole: bool = False) -> Flows:
+        """The flows at some openings: in one step from those at the last while air stands where it did, or the `whole` way."""
+        there = with_openings(self.layout, openings)
+        if whole or self.near is None or self.last is None:
+            self.near = find.settle(there, near=self.near, margins=False)
+        else:
+            self.near = find.nearby(there, self.near, self.last)
+        self.last = there
         return self.near.flows
 
     def settled(self, warm: dict[str, float] | None = None, *, thorough: bool = False, tight: bool = False) -> Settled:
@@ -305,8 +311,11 @@ class _Own:
 
         try:
             found_at = [*self.throttled(extra)][-1:] if tight else self.throttled(extra)
-            for openings, flows in found_at:
-                short = self.lacking(flows, 1.0 - 2.0 * NEAR)
+            for openings, nearly in found_at:
+                flows, short = nearly, self.lacking(nearly, 1.0 - 2.0 * NEAR)
+                if any(extra.get(name, 0.0) <= 0.0 for name in short):
+                    flows = self.flows(openings, whole=True)
+                    short = self.lacking(flows, 1.0 - 2.0 * NEAR)
                 if any(extra.get(name, 0.0) <= 0.0 for name in short):
                     if thorough and best is None:
                         best = self.judged(openings)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 
 from ..check import CheckResult
 from ..errors import PlumblineError
+from ..hydraulics import find
 from ..layout.model import Layout
 from .change import Change, changed
 from .choices import Choices
@@ -33,6 +35,11 @@ class Trial:
         self.late: dict[tuple[Numbers, Names, bool], tuple[Unmet, ...]] = {}
         self.moved: dict[tuple[tuple[Numbers, Names, bool], Goal | None], Settled] = {}
         self.warm: dict[str, float] = {}
+
+    @cached_property
+    def as_is(self) -> find.Settled | None:
+        """The water as it stands, which others are found from."""
+        return safely(self.layout)
 
     def settled(self, pipe: Numbers, taps: Names) -> Settled:
         """The water with a choice. What it does not feel is left as it is: the proof has it."""
@@ -89,7 +96,7 @@ class Trial:
         except PlumblineError as error:
             return Settled({}, None, (Unmet("no layout", None, "", 1.0, str(error)),))
         new = {line for change in made if change.kind == "new valve" for line in change.lines}
-        near = safely(layout) if taps or new else None
+        near = safely(layout, self.as_is) if taps or new else None
         valves = {} if near is None else taps_of(layout, near.flows)
         free = {name: tap for name, tap in valves.items() if name in taps or tap.valve.line in new}
         return settle(
