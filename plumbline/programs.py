@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import math
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -10,6 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+
+from .deadline import in_time, seconds_left
 
 __all__ = ["Program", "Solved"]
 
@@ -58,11 +61,13 @@ class Program:
         self.needs.append(need)
 
     def solve(self, costs: Sequence[float], *, seconds: float | None = None, stubborn: bool = False) -> Solved:
-        """Solve it, unknowns without a cost costing nothing, in some seconds at most. Where the solver finds nothing, a `stubborn` one is let
+        """Solve it, unknowns without a cost costing nothing, in some seconds at most, and no later than what is asked for it may take. Where the solver finds nothing, a `stubborn` one is let
         go on without its own simplification of the problem, over which it may trip."""
         from scipy.optimize import Bounds, LinearConstraint, milp
         from scipy.sparse import coo_array
 
+        in_time()
+        most = min(math.inf if seconds is None else seconds, seconds_left())
         rules = []
         if self.needs:
             # A need that nothing can give has no entry.
@@ -75,10 +80,13 @@ class Program:
         lower, whole = np.zeros(self.count), np.ones(self.count, dtype=np.int8)
         lower[list(self.least)], whole[list(self.parts)] = list(self.least.values()), 0
         for presolve in (True, False) if stubborn else (True,):
-            options: Any = {"mip_rel_gap": 0.0, "presolve": presolve} | ({"time_limit": seconds} if seconds else {})
+            options: Any = {"mip_rel_gap": 0.0, "presolve": presolve} | (
+                {"time_limit": most} if most < math.inf else {}
+            )
             bounds = Bounds(lower, self.most)
             with _silent():
                 found = milp(weights, constraints=rules, integrality=whole, bounds=bounds, options=options)
+            in_time()
             if found.x is not None:
                 break
         bound = getattr(found, "mip_dual_bound", None)

@@ -7,6 +7,7 @@ import math
 import os
 import sys
 import threading
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ..errors import PlumblineError
@@ -14,11 +15,13 @@ from .options import answer, asked_for
 
 if TYPE_CHECKING:
     from ..check import CheckResult
+    from ..redesign.buys import Buy, Worth
 
 __all__ = ["WORK"]
 
 
 def _redesign(chosen: argparse.Namespace) -> int:
+    from ..deadline import TimeUp, minutes_from_now, until
     from ..layout import read_layout
     from ..parts import bill_of
     from ..parts import difference as parts_between
@@ -33,14 +36,15 @@ def _redesign(chosen: argparse.Namespace) -> int:
     layout = read_layout(chosen.file)
     prices = read_prices(chosen.prices, chosen.hour)
     targets = Targets(chosen.margin, chosen.cleanable, legs=not chosen.dead_legs)
+    end = minutes_from_now(chosen.minutes)
     with telling("trying", quiet=chosen.json) as tell:
         try:
             found = (search_afresh if chosen.afresh else search)(
                 layout, targets, prices, minutes=chosen.minutes, tell=tell
             )
         except NothingFoundError as why:
-            more = "" if math.isinf(chosen.minutes) else ", or give it more --minutes"
-            raise PlumblineError(f"{why} Ask for less, for instance --cleanable 80% or --dead-legs{more}.") from None
+            ask = "Ask" if math.isinf(chosen.minutes) else "Give it more --minutes, or ask"
+            raise PlumblineError(f"{why} {ask} for less, for instance --cleanable 80% or --dead-legs.") from None
         over = chosen.budget is not None and found.cost > chosen.budget
         if over and found.sheet is not None:
             raise PlumblineError(
@@ -48,16 +52,27 @@ def _redesign(chosen: argparse.Namespace) -> int:
                 "Without --afresh the best for the money is looked for."
             )
         quick = chosen.quick or found.stopped or found.sheet is not None
-        buys = best_buys(found, prices.hour, tell) if over or not quick else ()
-        if over:
-            found = within(found, buys, chosen.budget)
-        worths = () if quick else worth(found, tell)
+        buys: Sequence[Buy] = ()
+        worths: Sequence[Worth] = ()
+        cut_short = found.stopped and not chosen.quick
+        try:
+            with until(end):
+                buys = best_buys(found, prices.hour, tell) if over or not quick else ()
+                if over:
+                    found = within(found, buys, chosen.budget)
+                worths = () if quick else worth(found, tell)
+        except TimeUp:
+            cut_short = True
+            if found.budget is None and over:
+                raise PlumblineError(
+                    f"{chosen.minutes:g} minutes were up before the best for {chosen.budget:g} was looked for; all that is asked costs {found.cost:.2f}."
+                ) from None
     result = prove(found, file)
     changes = difference(found.before, result)
     moved = {change.line for change in found.changes if change.kind in WALKS}
     new_parts = parts_between(bill_of(found.before.layout), bill_of(result.layout), moved)
     first = one_thing(found, worths, prices.hour)
-    told = Proposal(found, changes, new_parts, worths, buys, first, prices, chosen.new)
+    told = Proposal(found, changes, new_parts, worths, buys, first, prices, chosen.new, cut_short)
     return answer(
         chosen,
         lambda: redesign_as_json(told),

@@ -6,6 +6,7 @@ its own, and answers all lanes by one solve whenever each of them waits for one.
 
 from __future__ import annotations
 
+import contextvars
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -13,6 +14,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from ..deadline import in_time
 from ..errors import SolveError
 from .network import LISTS, Network, Solution
 from .solver import solve
@@ -132,7 +134,8 @@ _MINE = threading.local()
 
 
 def solve_from(network: Network, start: Solution | None, tolerance: float) -> Solution:
-    """As `solver.solve`, together with what other lanes ask for; from the beginning where a start leads nowhere."""
+    """As `solver.solve`, together with what other lanes ask for; from the beginning where a start leads nowhere; `TimeUp` where no time is left."""
+    in_time()
     company: _Company | None = getattr(_MINE, "company", None)
     ask = _Ask(0 if company is None else _MINE.lane, network, start, tolerance)
     answer = company.wait(ask) if company is not None else solve_all([network], [start], tolerance=tolerance)[0]
@@ -208,7 +211,10 @@ class _Company:
                 except BaseException as error:
                     errors[job] = error
 
-        threads = [threading.Thread(target=lane, args=(number,), daemon=True) for number in range(lanes)]
+        threads = [
+            threading.Thread(target=contextvars.copy_context().run, args=(lane, number), daemon=True)
+            for number in range(lanes)
+        ]
         for thread in threads:
             thread.start()
         for thread in threads:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from ..deadline import in_time
 from ..layout import layout_of, layout_with
 from ..layout.kinds import plain
 from ..layout.model import Layout, Step, Vector
@@ -93,7 +94,9 @@ def changed(layout: Layout, changes: Iterable[Change]) -> Layout:
     Raises:
         CannotChange: where the text does not allow it.
         LayoutError: where what comes out does not close.
+        TimeUp: where no time is left.
     """
+    in_time()
     changes = tuple(changes)
     text = apply(layout.text, changes)
     for one, text_read, made in _lately:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..check import CheckResult
 from ..errors import PlumblineError
@@ -22,7 +22,7 @@ from .bends import BENDS, WALKS, softer
 from .bent import BentLines
 from .buildable import can_be_built
 from .change import Change, changed, clash
-from .clean import Cleaned, Pipe, batches, effects, merged, rodded_with
+from .clean import Cleaned, Pipe, Rodded, batches, effects, merged, rodded_with
 from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
 from .offers import TRAPS, offers
 from .place import part_at
@@ -39,13 +39,14 @@ __all__ = ["Choices", "Learned"]
 @dataclass(frozen=True)
 class Learned:
     """What cleans what with some changes `made`, and valves set by `settings`: for `sure`, as long as nothing else is changed, and `perhaps`. `wet` where the water was looked
-    at, and not only rods."""
+    at, and not only rods. Where valves were turned beyond what the water asks, it is told of choices `only` in which they are set."""
 
     made: frozenset[int]
     wet: bool
     sure: tuple[Provider, ...]
     perhaps: tuple[Provider, ...]
     settings: frozenset[Change] = frozenset()
+    only: frozenset[int] = frozenset()
 
 
 class Choices:
@@ -105,7 +106,8 @@ class Choices:
         self.cures = [Cut(dict.fromkeys(group, 1.0), 1.0) for group in groups if group]
         self.taste = [1.0 + self.oddness(change) for change in self.changes]
         self.learned: list[Learned] = []
-        self.flushes: dict[frozenset[int], dict[tuple[str, int], tuple[Pipe, Pipe]]] = {}
+        self.flushes: dict[tuple[frozenset[int], frozenset[Change]], dict[tuple[str, int], tuple[Pipe, Pipe]]] = {}
+        self.rods: dict[Hashable, Rodded] = {}
         self.behind: dict[str, tuple[tuple[int, Pipe], ...]] = {}
         self._atoms: tuple[Atom, ...] | None = None
 
@@ -135,7 +137,7 @@ class Choices:
     def softened(self, openings: Sequence[Change]) -> Iterator[Change]:
         """Two 45s for elbows of lines with pipe that no opening lets a rod into: anywhere else a union does as much for less."""
         clean = [*self.before.upkeep.cleanable.items()]
-        clean += [item for pipe in rodded_with(self.layout, openings, ()).values() for item in pipe.items()]
+        clean += [item for pipe in rodded_with(self.layout, openings, ())[0].values() for item in pipe.items()]
         left = {
             name
             for name, line in self.layout.lines.items()
@@ -181,6 +183,7 @@ class Choices:
         flows: Flows | None,
         settings: tuple[Change, ...] = (),
         *,
+        only: frozenset[int] = frozenset(),
         scoured: dict[tuple[str, int], tuple[Pipe, Pipe]] | None = None,
     ) -> Learned:
         """Find what accesses clean with some changes made and valves set, by rods alone where no flows are given. Where it is said what each new one
@@ -192,7 +195,8 @@ class Choices:
             flows,
             some,
             made=_standing(made, settings),
-            flush=scoured or (self.flushes.setdefault(numbers, {}) if flows is not None else None),
+            flush=scoured or (None if flows is None else self.scoured(numbers, settings)),
+            rods=self.rods,
             tell=self.tell,
         )
         before, found, pairs = self.bent.as_was(numbers, before, found, pairs)
@@ -203,7 +207,7 @@ class Choices:
         for change, effect in found.items():
             for name, pipe in effect.losses.items():
                 losses.setdefault(name, []).append((self.number[change], pipe))
-        if not flows or not made:
+        if not settings and (flows is None or not made):
             self.past_valves(some, made)
         set_already = {(change.line, change.step) for change in settings}
         shut = {
@@ -231,11 +235,26 @@ class Choices:
                 one = Provider(self.number[a], pipe, (frozenset({self.number[b]}),))
                 some_at.append((one, self.place(a)))
             out.extend(piece for one, place in some_at for piece in self.bent.beyond(one, place, numbers))
-        found_out = Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0]), frozenset(settings))
+        found_out = Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0]), frozenset(settings), only)
         if scoured is None:
             self.learned.append(found_out)
             self._atoms = None
         return found_out
+
+    def scoured(self, numbers: frozenset[int], settings: Sequence[Change]) -> dict[tuple[str, int], tuple[Pipe, Pipe]]:
+        """What new openings are known to scour with a choice of pipe and valves set: with others set, or where what the water does not feel is other, that is so in
+        pipework that none of it stands in."""
+        key = numbers, frozenset(settings)
+        found = self.flushes.get(key)
+        if found is None:
+            found, joined = {}, pipes_joined(self.layout)
+            for (made, set_too), some in self.flushes.items():
+                if made - self.dry == numbers - self.dry and bool(set_too) == bool(settings):
+                    other = [self.changes[n] for n in made ^ numbers] + [*(settings if set_too != key[1] else ())]
+                    near = {joined[line] for change in other for line in change.lines}
+                    found |= {place: pipes for place, pipes in some.items() if joined[place[0]] not in near}
+            self.flushes[key] = found
+        return found
 
     def place(self, change: Change) -> tuple[str, float]:
         """Where a change is made: its line, and how far along it [m]."""
@@ -248,40 +267,36 @@ class Choices:
         lost."""
         joined = pipes_joined(self.layout)
         near = {joined[line] for change in made for line in change.lines}
-        taps = [
-            (n, tap)
+        taps = {
+            n: tap
             for n, name in self.taps.items()
             for tap in [self.offers.valves[name]]
             if not stops(tap.valve.part, stopping_kinds()) and (not made or joined[tap.valve.line] in near)
-        ]
-        beside = {joined[tap.valve.line] for _, tap in taps}
+        }
+        if not taps:
+            return
+        beside = {joined[tap.valve.line] for tap in taps.values()}
         some = [change for change in some if any(joined[line] in beside for line in change.lines)]
-        usual = rodded_with(self.layout, some, made) if taps else {}
-        for n, tap in taps:
-            half = self.set(tap, 0.5)
-            if any(clash(half, change) for change in made):
-                continue
-            now = rodded_with(self.layout, some, (*made, half))
-            for name, pipe in usual.items():
-                gone = {
-                    line: subtract(some, now.get(name, {}).get(line, ()), slack=1e-6) for line, some in pipe.items()
-                }
-                if any(gone.values()):
-                    self.behind[name] = (*self.behind.get(name, ()), (n, gone))
+        usual, *found = rodded_with(self.layout, some, made, [{}, *(tap.at(0.5) for tap in taps.values())])
+        for n, rods in zip(taps, found, strict=True):
+            for name, gone in _beyond(usual, rods).items():
+                self.behind[name] = (*self.behind.get(name, ()), (n, gone))
 
     def priced(self, change: Change, made: Iterable[Change]) -> Change:
         """A change with the price that it has in the pipe that is there once others are `made`."""
         return next((new for one in made if (new := priced_in(change, one, self.prices)) is not None), change)
 
-    def exact(self, made: tuple[Change, ...], settings: tuple[Change, ...] = ()) -> Learned | None:
-        """Learn what accesses clean with a choice of pipe and valves set."""
+    def exact(
+        self, made: tuple[Change, ...], settings: tuple[Change, ...] = (), only: frozenset[int] = frozenset()
+    ) -> Learned | None:
+        """Learn what accesses clean with a choice of pipe and valves set, and what others may where `only` these are chosen."""
         if not self.cleaning:
             return None
         numbers = frozenset(self.number[change] for change in made)
         for one in self.learned:
             if one.made == numbers and one.wet and one.settings == frozenset(settings):
                 return one
-        return self.learn(made, self.flows_with(made, settings), settings)
+        return self.learn(made, self.flows_with(made, settings), settings, only=only)
 
     def likely(
         self, made: tuple[Change, ...], settings: tuple[Change, ...], openings: Iterable[Change]
@@ -319,7 +334,8 @@ class Choices:
         """What may be cleaned, with lines that were laid anew apart, each with the changes that lay it."""
         laid = (self.changes[n] for n in learned.made if self.changes[n].kind == "pipe")
         anew = {line for change in laid for line in change.lines} & self.offers.bores.keys()
-        for one in learned.perhaps:
+        more = tuple(frozenset({n}) for n in sorted(learned.only))
+        for one in (replace(provider, needs=(*provider.needs, *more)) for provider in learned.perhaps):
             usual = {line: pieces for line, pieces in one.pipe.items() if line not in anew}
             yield Provider(one.number, usual, one.needs, one.lost if not learned.made else self.dropped(one.lost))
             for line in sorted(anew & one.pipe.keys()):
@@ -367,6 +383,19 @@ class Choices:
                 forward = line.start.kind == "tee"
                 out[edit.line] = ((edit.at, line.length),) if forward else ((0.0, line.length - edit.at),)
         return out
+
+
+def _beyond(some: Cleaned, others: Cleaned) -> dict[str, Pipe]:
+    """What accesses clean beyond what they do otherwise."""
+    out = {
+        name: {
+            line: left
+            for line, pieces in pipe.items()
+            if (left := subtract(pieces, others.get(name, {}).get(line, ()), slack=1e-6))
+        }
+        for name, pipe in some.items()
+    }
+    return {name: pipe for name, pipe in out.items() if pipe}
 
 
 def _standing(made: Iterable[Change], settings: Sequence[Change]) -> tuple[Change, ...]:

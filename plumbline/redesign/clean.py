@@ -3,8 +3,8 @@ layout with the change made."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 from ..errors import PlumblineError, SolveError
@@ -12,16 +12,17 @@ from ..hydraulics.find import find_flows
 from ..hydraulics.flows import Flows
 from ..hydraulics.opened import Opening, flows_with, openings
 from ..hydraulics.together import side_by_side
+from ..hydraulics.valve_service import adjustable, with_openings
 from ..layout.model import Layout
 from ..upkeep.flush import flushed
 from ..upkeep.intervals import Interval, Intervals, subtract, union
 from ..upkeep.reach import pushes, stopping_kinds
-from ..upkeep.track import build_track
+from ..upkeep.track import build_track, stops
 from .change import Change, changed, clash
 from .place import part_at
 from .water import levels_of
 
-__all__ = ["Cleaned", "Effect", "Pipe", "batches", "cleaning", "effects", "merged", "rodded_with"]
+__all__ = ["Cleaned", "Effect", "Pipe", "Rodded", "batches", "cleaning", "effects", "merged", "rodded_with"]
 
 Pipe = Mapping[str, Intervals]
 """Pipe by line, as intervals [m along the line]."""
@@ -47,10 +48,10 @@ NEARLY = 0.02
 """Where the water lacks less than this share of the speed, or of the gain in speed, that scours, other changes may give the rest."""
 
 
-def cleaning(layout: Layout, flows: Flows | None) -> tuple[Cleaned, Cleaned]:
+def cleaning(layout: Layout, flows: Flows | None, rods: Cleaned | None = None) -> tuple[Cleaned, Cleaned]:
     """Give the pipe that each access cleans, by rod or by opening it, and the pipe that it perhaps cleans (see `Effect`). Without flows, by rod
-    alone."""
-    found = _rodded(layout)
+    alone; what `rods` clean may be known."""
+    found = _rodded(layout) if rods is None else {name: [pipe] for name, pipe in rods.items()}
     perhaps = {name: list(pipes) for name, pipes in found.items()}
     if flows is not None:
         ways = openings(layout)
@@ -68,10 +69,12 @@ def effects(
     *,
     made: Sequence[Change] = (),
     flush: dict[tuple[str, int], tuple[Pipe, Pipe]] | None = None,
+    rods: dict[Hashable, Rodded] | None = None,
     tell: Callable[[str], None] = lambda _: None,
 ) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect], list[tuple[Change, Change, Pipe]]]:
     """Find what each change does to cleaning, with that change alone made besides those `made`, with which the flows are; without flows, to rods
-    alone. `flush` is what opening a cap at a line's step scours, surely and perhaps, as far as it is known for this pipe; it is added to.
+    alone. `flush` is what opening a cap at a line's step scours, surely and perhaps, as far as it is known for this pipe; it is added to, as
+    is what `rods` do, which know no valve's setting but whether it lets them through.
 
     Returns:
         What each access cleans before, and perhaps cleans; the effect of each change that can be made; and the pipe that a cord cleans
@@ -80,7 +83,7 @@ def effects(
     Unions and caps at ends take nothing from other rods, and a capped tee takes nothing where no rod passes the bend in its place:
     such changes are made many at a time and told apart by their accesses. All others are made one by one.
     """
-    tried = _Tried(layout, flows, tuple(made), tell)
+    tried = _Tried(layout, flows, tuple(made), tell, {} if rods is None else rods)
     bend = max((rod.bend for rod in layout.rods if not rod.cord), default=0.0)
     many: list[Change] = []
     single: list[Change] = []
@@ -91,52 +94,119 @@ def effects(
             change.kind == "capped tee" and part_at(layout.lines[change.line], change.step).turn > bend + SAME
         )
         (many if harmless else single).append(change)
-    found: dict[Change, Effect] = {}
-    for batch in batches(many):
+    for batch in batches([change for change in many if change not in tried.rods.gains]):
         tell(f"rods at {len(batch)} new accesses")
-        found |= tried.batch(batch)
+        tried.batch(batch)
+    gains = {change: tried.rods.gains[change] for change in many}
+    found = {change: Effect(pipe, pipe, {}) for change, pipe in gains.items() if pipe is not None}
     flush = {} if flush is None else flush
     caps = [change for change in found if change.kind != "union"] if flows is not None else []
     new = {(change.line, change.step): change for change in caps if (change.line, change.step) not in flush}
     tell(f"{len(new)} caps opened, each by itself")
     flush |= zip(new, side_by_side([partial(tried.opened, change) for change in new.values()]), strict=True)
     for change in caps:
-        rods, (sure, maybe) = found[change].gains, flush[change.line, change.step]
-        found[change] = Effect(merged(rods, sure), merged(rods, maybe), {})
+        by_rod, (sure, maybe) = found[change].gains, flush[change.line, change.step]
+        found[change] = Effect(merged(by_rod, sure), merged(by_rod, maybe), {})
     for change in single:
         tell(change.words)
         effect = tried.alone(change)
         if effect is not None:
             found[change] = effect
-    return tried.before, {change: found[change] for change in changes if change in found}, tried.pairs
+    return tried.before, {change: found[change] for change in changes if change in found}, tried.rods.pairs
 
 
-def rodded_with(layout: Layout, changes: Sequence[Change], made: Sequence[Change]) -> dict[str, Pipe]:
+def felt_by_rods(layout: Layout, made: Iterable[Change]) -> Hashable:
+    """What tells a layout with changes `made` from others, as far as rods feel it: all but how far valves stand open that they do not pass."""
+    passed = (
+        (name, part.step)
+        for name, line in layout.lines.items()
+        for part in line.parts
+        if adjustable(part) and not stops(part, stopping_kinds())
+    )
+    return frozenset(passed), frozenset(
+        (change.kind, change.line, change.step) if change.kind == "new valve" else change
+        for change in made
+        if change.kind != "set valve"
+    )
+
+
+def rodded_with(
+    layout: Layout,
+    changes: Sequence[Change],
+    made: Sequence[Change],
+    settings: Sequence[Mapping[tuple[str, int], float]] = ({},),
+) -> list[dict[str, Pipe]]:
     """Give the pipe that rods clean from each access with changes made: from those that are there, and from each of the `changes` that makes
-    one."""
-    tried = _Tried(layout, None, tuple(made), lambda _: None)
-    found = dict(tried.rods)
+    one; with each of some settings of valves, by line and step as they are without any change."""
+    here = changed(layout, made) if made else layout
+    known = frozenset(access.id for access in here.accesses)
     free = [change for change in changes if change.access and not any(clash(change, other) for other in made)]
+    found: list[dict[str, Pipe]] = [_joined(_rodded(_turned(layout, here, setting))) for setting in settings]
     for batch in batches(free):
-        found |= tried.rods_of(batch)
+        for some, after in _in_parts(layout, made, batch):
+            for pipes, setting in zip(found, settings, strict=True):
+                cleaned = _joined(_rodded(_turned(layout, after, setting), known))
+                pipes |= {name: cleaned.get(name, {}) for change in some for name in change.accesses}
     return found
+
+
+def _turned(layout: Layout, after: Layout, setting: Mapping[tuple[str, int], float]) -> Layout:
+    """A changed layout with valves set, by line and step as they were before: the same of the line's valves has another step there."""
+    if not setting:
+        return after
+
+    def steps(one: Layout, line: str) -> list[int]:
+        return [part.step for part in one.lines[line].parts if adjustable(part)] if line in one.lines else []
+
+    there = {(line, step): dict(zip(steps(layout, line), steps(after, line), strict=False)) for line, step in setting}
+    return with_openings(after, {(line, there[line, step].get(step, step)): at for (line, step), at in setting.items()})
+
+
+def _in_parts(
+    layout: Layout, made: Sequence[Change], some: Sequence[Change]
+) -> Iterator[tuple[Sequence[Change], Layout]]:
+    """Changes with the layout that they make besides those `made`: all of them, or by halves where they cannot be made together; none that cannot alone."""
+    try:
+        yield some, changed(layout, (*made, *some))
+    except PlumblineError:
+        half = len(some) // 2
+        for part in (some[:half], some[half:]) if half else ():
+            yield from _in_parts(layout, made, part)
+
+
+@dataclass
+class Rodded:
+    """What rods do in a layout: the pipe that each access there cleans (`before`), that which new ones gain by change (None where it cannot be made), the `pairs`
+    of new ones that a cord cleans between, and what all accesses clean with a change made `alone`."""
+
+    before: Cleaned
+    gains: dict[Change, Pipe | None] = field(default_factory=dict)
+    pairs: list[tuple[Change, Change, Pipe]] = field(default_factory=list)
+    alone: dict[Change, Cleaned] = field(default_factory=dict)
 
 
 class _Tried:
     """A layout with some changes made, in which others are tried."""
 
     def __init__(
-        self, layout: Layout, flows: Flows | None, made: tuple[Change, ...], tell: Callable[[str], None]
+        self,
+        layout: Layout,
+        flows: Flows | None,
+        made: tuple[Change, ...],
+        tell: Callable[[str], None],
+        known: dict[Hashable, Rodded],
     ) -> None:
         self.layout = layout
         self.made = made
         self.here = changed(layout, made) if made else layout
         self.flows = flows
-        self.pairs: list[tuple[Change, Change, Pipe]] = []
         self.known = frozenset(access.id for access in self.here.accesses)
         tell("what is clean so far")
-        self.rods = _joined(_rodded(self.here))
-        self.before = cleaning(self.here, flows)
+        key = felt_by_rods(self.here, made)
+        if key not in known:
+            known[key] = Rodded(_joined(_rodded(self.here)))
+        self.rods = known[key]
+        self.before = cleaning(self.here, flows, self.rods.before)
 
     def after(self, changes: Sequence[Change]) -> Layout | None:
         """The layout with more changes, None where they cannot be made."""
@@ -145,31 +215,19 @@ class _Tried:
         except PlumblineError:
             return None
 
-    def batch(self, batch: Sequence[Change]) -> dict[Change, Effect]:
-        """The effects on rods of changes that do not meddle with each other; those that cannot be made are left out."""
-        cleaned = self.rods_of(batch)
-        pipes = {
-            change: merged(*(cleaned[name] for name in change.accesses))
-            for change in batch
-            if cleaned.keys() >= {*change.accesses}
-        }
-        return {change: Effect(pipe, pipe, {}) for change, pipe in pipes.items()}
-
-    def rods_of(self, batch: Sequence[Change]) -> dict[str, Pipe]:
-        """The pipe that rods clean from each access that some changes make."""
-        after = self.after(batch)
-        if after is None:
-            half = len(batch) // 2
-            return {} if half == 0 else self.rods_of(batch[:half]) | self.rods_of(batch[half:])
-        between: dict[tuple[str, str], list[Pipe]] = {}
-        cleaned = _joined(_rodded(after, self.known, between))
-        own = {name: change for change in batch for name in change.accesses}
-        self.pairs += [
-            (own[a], own[b], merged(*pipes))
-            for (a, b), pipes in between.items()
-            if a in own and b in own and own[a] is not own[b]
-        ]
-        return {name: cleaned.get(name, {}) for name in own}
+    def batch(self, batch: Sequence[Change]) -> None:
+        """What rods clean from the accesses of changes that do not meddle with each other; none of those that cannot be made."""
+        self.rods.gains |= dict.fromkeys(batch)
+        for some, after in _in_parts(self.layout, self.made, batch):
+            between: dict[tuple[str, str], list[Pipe]] = {}
+            cleaned = _joined(_rodded(after, self.known, between))
+            own = {name: change for change in some for name in change.accesses}
+            self.rods.pairs += [
+                (own[a], own[b], merged(*pipes))
+                for (a, b), pipes in between.items()
+                if a in own and b in own and own[a] is not own[b]
+            ]
+            self.rods.gains |= {change: merged(*(cleaned.get(name, {}) for name in change.accesses)) for change in some}
 
     def opened(self, change: Change) -> tuple[Pipe, Pipe]:
         """The pipe that the water scours when a change's own cap is opened, and that which it perhaps scours."""
@@ -192,7 +250,9 @@ class _Tried:
         after = self.after([change])
         if after is None:
             return None
-        all_of = _joined(_rodded(after))
+        if change not in self.rods.alone:
+            self.rods.alone[change] = _joined(_rodded(after))
+        all_of = self.rods.alone[change]
         cleaned = list(all_of.values())
         perhaps = list(cleaned)
         for opening in openings(after) if self.flows is not None else ():
@@ -201,7 +261,7 @@ class _Tried:
                 cleaned.append(sure)
                 perhaps.append(maybe)
         losses: dict[str, Pipe] = {}
-        for name, pipe in self.rods.items():
+        for name, pipe in self.rods.before.items():
             left = {line: subtract(some, all_of.get(name, {}).get(line, ()), slack=SAME) for line, some in pipe.items()}
             if any(left.values()):
                 losses[name] = left

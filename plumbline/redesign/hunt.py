@@ -20,7 +20,7 @@ from ..hydraulics.stretches import pipes_joined
 from ..upkeep.carried import systems
 from .cover import Cut, least
 from .prices import Prices
-from .sets import SAME_SHARE, Sets
+from .sets import SAME_SHARE, Best, Sets
 from .trial import Names, Numbers, ways_of
 from .water import Unmet, Wanted
 
@@ -34,15 +34,14 @@ class Hunt(Sets):
         self, before: CheckResult, wanted: Wanted, cleanable: float, prices: Prices, tell: Callable[[str], None]
     ) -> None:
         super().__init__(before, wanted, cleanable, prices, tell)
+        self.beside_done = False
         self.ways = ways_of(before)
         self.systems = [frozenset(name for kind, name in some if kind != "pump") for some in systems(before.layout)]
 
     # ------------------------------------------------------------------ rounds
 
-    def run(self, tries: int, end: float) -> bool:
-        """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up; True where it was ended by
-        the clock, at its `end` [s of `perf_counter`]."""
-        self.end = end
+    def run(self, tries: int) -> None:
+        """Rounds of master and trial until the best is proven, nothing more is possible, or the tries are used up."""
         choices, trial, start = self.choices, self.trial, self.trial.tried + self.proofs
         self.share = min(self.cleanable, choices.most(self.cuts)) if choices.cleaning else 0.0
         everything = frozenset(choices.taps.values())
@@ -51,7 +50,7 @@ class Hunt(Sets):
             answer = least(choices.problem(self.share, self.cuts))
             self.bound = math.inf if answer is None else answer.bound
             if answer is None or not self.cheaper(self.bound):
-                return False
+                return
             pipe = frozenset(choices.pipes) & answer.chosen
             taps = frozenset(name for n, name in choices.taps.items() if n in answer.chosen)
             lacking = trial.lacking(pipe, everything)
@@ -64,9 +63,6 @@ class Hunt(Sets):
                 self.cuts += self.more_valves(pipe, taps, everything)
             else:
                 self.complete(pipe, taps)
-            if self.late():
-                return True
-        return False
 
     def without(self, pipe: Numbers, lacking: Sequence[Unmet]) -> list[Cut]:
         """Something must be other than in a choice of pipe that does not do whatever the valves: where a vessel is short, some pipe on a way to it,
@@ -123,30 +119,44 @@ class Hunt(Sets):
     # ------------------------------------------------------------------ other sizes beside the best set's
 
     def exchange(self) -> None:
-        """Try the best set with one change of pipe in it another size, or another length, of the same line, until none is cheaper: in pipe that no
-        round tried what is there may scour more."""
+        """Try the best set with one change of pipe in it left out, or another size, or another length, of the same line, until none is cheaper: in pipe that no
+        round tried what is there may scour more. And its valves turned further than the water asks."""
+        everything = frozenset(self.choices.taps.values())
         tried: set[Numbers] = set()
-        while (pipe := next((one for one in self.beside() if one not in tried), None)) is not None and not self.late():
-            tried.add(pipe)
-            assert self.best is not None
-            taps = next(
-                (
-                    some
-                    for some in (self.best.taps, frozenset(self.choices.taps.values()))
-                    if not self.trial.lacking(pipe, some)
-                ),
-                None,
-            )
-            if taps is None:
-                continue
-            made, settings, fixed = self.fixed(pipe, taps)
-            likely = self.choices.likely(made, settings, self.best.changes)
-            answer = self.built(fixed, made, likely.perhaps if likely else None)
-            if answer is not None and self.cheaper(answer.cost):
-                self.complete(pipe, taps)
+        last: Best | None = None
+        while self.best is not last:
+            last = self.best
+            while (pipe := next((one for one in self.beside() if one not in tried), None)) is not None:
+                tried.add(pipe)
+                assert self.best is not None
+                some = (one for one in (self.best.taps, everything) if not self.trial.lacking(pipe, one))
+                taps = next(some, None)
+                if taps is None:
+                    continue
+                made, settings = self.standing(pipe, taps, next(self.trial.settings(pipe, taps))[1])
+                likely = self.choices.likely(made, settings, self.best.changes)
+                answer = self.built(self.held(pipe, taps), made, likely.perhaps if likely else None)
+                # With all valves set some may be spared.
+                spare = sum(
+                    self.choices.costs[n] for n, name in self.choices.taps.items() if name in taps - self.best.taps
+                )
+                if answer is not None and self.cheaper(answer.cost - spare):
+                    self.complete(pipe, self.fewer_valves(pipe, taps) if spare else taps)
+            self.turn()
+        self.beside_done = True
+
+    def turn(self) -> None:
+        """Try the best set's pipe with its valves, and with all that may be set, as far open and as far shut as the water lets them: what is opened may scour
+        more, and a rod pass."""
+        best = self.best
+        if best is None:
+            return
+        for taps in dict.fromkeys((best.taps, frozenset(self.choices.taps.values()))):
+            if taps and not self.trial.lacking(best.pipe, taps):
+                self.complete(best.pipe, taps, ("open", "shut"))
 
     def beside(self) -> Iterator[Numbers]:
-        """Choices of pipe with one change of size in the best another, of the same pipe or as far along the line, that does not cost more by what all
+        """Choices of pipe with one change of size in the best left out, or another, of the same pipe or as far along the line, that does not cost more by what all
         accesses do in the pipe that tees join to it."""
         best, choices, joined = self.best, self.choices, pipes_joined(self.layout)
         if best is None:
@@ -154,6 +164,7 @@ class Hunt(Sets):
         sized = [n for n in choices.pipes if choices.changes[n].kind == "pipe"]
         for n in sorted(best.pipe & {*sized}):
             now = choices.changes[n]
+            yield best.pipe - {n}
             here = (one for one in best.changes if one.access and joined[one.line] == joined[now.line])
             saved = math.fsum(one.cost(self.prices.hour) for one in here)
             for other in sized:
@@ -223,6 +234,13 @@ class Hunt(Sets):
             one for one in self.choices.offers.unmet if one.kind == "dead-leg" and one.line in self.choices.offers.legs
         ]
         yield from (one.words for one in asked if not lacking)
+
+    def so_far(self) -> str:
+        """How much was tried."""
+        return (
+            f"{len(self.choices.changes)} changes were looked at, with {self.trial.tried} of their choices of pipe and valves solved and {self.proofs} "
+            "whole sets checked, and no other was tried"
+        )
 
     def largest(self) -> Numbers:
         """For each line the change that does most to it."""

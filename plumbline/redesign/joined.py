@@ -55,7 +55,7 @@ def joined(result: CheckResult, narrow: Mapping[str, float], prices: Prices) -> 
 def _clean(layout: Layout, change: Change) -> bool:
     try:
         whole = [(0.0, changed(layout, [change]).lines[change.line].length)]
-        pipes = rodded_with(layout, (), (change,)).values()
+        pipes = rodded_with(layout, (), (change,))[0].values()
     except PlumblineError:
         return False
     return not subtract(whole, [piece for pipe in pipes for piece in pipe.get(change.line, ())], slack=1e-3)

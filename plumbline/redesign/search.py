@@ -7,10 +7,10 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
-from time import perf_counter
 
 from ..catalogue import weights
 from ..check import CheckResult, check
+from ..deadline import TimeUp, minutes_from_now, until
 from ..errors import PlumblineError
 from ..files import NewFile
 from ..findings import Finding
@@ -53,8 +53,8 @@ class Redesign:
     no change tried cures, so that it was not asked any more; `share` of the pipe that was asked to be cleaned, less than the target where no
     change can clean more. `result` is the check of the changed layout, `before` that of the layout as it stands. `tried` choices of pipe
     and valves were solved, out of the changes among the `choices`;
-    `stopped` tells that the search was ended early, `budget` that this is the best for so much money and not all that is asked. Where all pipe was
-    laid afresh first, `sheet` is that; its changes come before the others."""
+    `stopped` tells that the search was ended early, and `beside` whether all other sizes beside this set's were tried; `budget` that this is the best for so much
+    money and not all that is asked. Where all pipe was laid afresh first, `sheet` is that; its changes come before the others."""
 
     before: CheckResult
     result: CheckResult
@@ -67,6 +67,7 @@ class Redesign:
     tried: int
     choices: Choices = field(repr=False)
     stopped: bool = False
+    beside: bool = True
     budget: float | None = None
     sheet: CleanSheet | None = None
 
@@ -109,46 +110,41 @@ def search(
 
     Parameters:
         tries: how many choices of pipe and valves are solved, and sets checked, at most; left out, fewer the larger the layout.
-        minutes: after which no more is tried once something is found, and nothing more is given up; what is being tried then is gone on with.
+        minutes: after which nothing more is tried, whatever was found by then, counted from the beginning; the check of the layout as it stands is always made.
         tell: called with what is being tried.
 
     Returns:
         The best set found, with a bound on what the cheapest can cost. An interruption from the keyboard ends the
-        search with what there is, and goes on where there is nothing yet. There is neither chance nor clock in it: unless it is ended early, the same layout
+        search with what there is, and is passed on where there is nothing yet. There is neither chance nor clock in it: unless it is ended early, the same layout
         gives the same answer, however busy the machine.
 
     Raises:
-        NothingFoundError: where no set was found; it says what stood in the way.
+        NothingFoundError: where no set was found; it says what stood in the way, or how far it came in its time.
         SolveError: where the layout as it stands has no flow.
     """
     tell("the layout as it stands")
-    end, stopped = perf_counter() + 60.0 * minutes, False
+    end, stopped, hunt = minutes_from_now(minutes), False, None
     before = check(layout)
-    hunt = Hunt(before, targets.wanted(layout), targets.cleanable, prices, tell)
     try:
-        if hunt.good(before):
-            hunt.best = Best((), before, 0.0)
-        else:
-            hunt.choices.begin()
-            steps = sum(len(line.parts) for line in layout.lines.values())
-            most = max(FEWEST, min(MOST, STEPS // max(steps, 1))) if tries is None else tries
-            stopped = hunt.run(most, end)
-            for _ in range(AGAIN):
-                if hunt.best is not None or not (hunt.fall_back() or hunt.ask_less()):
-                    break
-                stopped = hunt.run(most, end)
-            if not stopped:
-                hunt.exchange()
+        with until(end):
+            hunt = Hunt(before, targets.wanted(layout), targets.cleanable, prices, tell)
+            _hunted(hunt, layout, tries)
+            if hunt.best is None:
+                raise NothingFoundError(
+                    f"No set of the changes tried meets what is asked. {' '.join(hunt.in_the_way())}"
+                )
+    except TimeUp:
+        stopped = True
     except KeyboardInterrupt:
         stopped = True
-        if hunt.best is None:
+        if hunt is None or hunt.best is None:
             raise
-    best = hunt.best
-    if best is None:
-        ended = f" in {minutes:g} minutes" if stopped else ""
+    if hunt is None or hunt.best is None:
         raise NothingFoundError(
-            f"No set of the changes tried{ended} meets what is asked. {' '.join(hunt.in_the_way())}"
+            f"No set of changes was found in {minutes:g} minutes, and whether there is one is not known: "
+            f"{'nothing was tried' if hunt is None else hunt.so_far()}."
         )
+    best = hunt.best
     bound, found = min(hunt.bound, best.cost, hunt.doubt), {(one.kind, one.line) for one in best.result.findings}
     return Redesign(
         before,
@@ -162,7 +158,24 @@ def search(
         hunt.trial.tried,
         hunt.choices,
         stopped and bound < best.cost - SAME_COST,
+        hunt.beside_done,
     )
+
+
+def _hunted(hunt: Hunt, layout: Layout, tries: int | None) -> None:
+    """Find the best set, giving up what cannot be had where nothing is found."""
+    if hunt.good(hunt.before):
+        hunt.best, hunt.beside_done = Best((), hunt.before, 0.0), True
+        return
+    hunt.choices.begin()
+    steps = sum(len(line.parts) for line in layout.lines.values())
+    most = max(FEWEST, min(MOST, STEPS // max(steps, 1))) if tries is None else tries
+    hunt.run(most)
+    for _ in range(AGAIN):
+        if hunt.best is not None or not (hunt.fall_back() or hunt.ask_less()):
+            break
+        hunt.run(most)
+    hunt.exchange()
 
 
 def search_afresh(
@@ -183,13 +196,21 @@ def search_afresh(
         SolveError: where the layout as it stands has no flow.
     """
     tell("the layout as it stands")
+    end = minutes_from_now(minutes)
     before = check(layout)
     tell("a clean sheet")
-    sheet = clean_sheet(before, prices)
     try:
-        found = search(sheet.layout, targets, prices, minutes=minutes, tell=tell)
+        with until(end):
+            sheet = clean_sheet(before, prices)
+            found = search(sheet.layout, targets, prices, minutes=minutes, tell=tell)
+    except TimeUp:
+        raise PlumblineError(
+            f"{minutes:g} minutes were up before the pipe was laid afresh and checked; no change to it was tried."
+        ) from None
     except NothingFoundError as why:
-        raise PlumblineError(f"Laid afresh it does not meet what is asked, whatever is changed then. {why}") from None
+        raise PlumblineError(
+            f"Laid afresh it was not found to meet what is asked, whatever is changed then. {why}"
+        ) from None
     # A clean sheet owes pipe without warnings on cleaning: those that are left are told.
     warned = (one for one in found.result.findings if one.level == "warn" and weights()[one.kind].mark == "cleaning")
     left = tuple(unmet_of(one) for one in warned)

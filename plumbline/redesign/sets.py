@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from time import perf_counter
 
 from ..check import CheckResult, check, flushes
 from ..errors import PlumblineError
@@ -20,8 +19,9 @@ from .choices import Choices
 from .clean import Pipe
 from .cover import THERE, Answer, Cut, Provider, least
 from .prices import Prices
-from .trial import Names, Numbers, Trial
-from .water import Unmet, Wanted, unmet
+from .settings import Goal
+from .trial import Names, Numbers, Setting, Trial
+from .water import Settled, Unmet, Wanted, unmet
 
 __all__ = ["SAME_COST", "SAME_SHARE", "Best", "Sets"]
 
@@ -61,29 +61,38 @@ class Sets:
         self.cleanable = self.share = cleanable
         self.best: Best | None = None
         self.bound, self.doubt = 0.0, math.inf
-        self.end = math.inf
         self.proofs = 0
         self.cuts: list[Cut] = []
         self.crowded: list[Cut] = []
         self.short = shortage(self.layout)
 
-    def late(self) -> bool:
-        """Whether the time is up."""
-        return perf_counter() > self.end
-
     def cheaper(self, cost: float) -> bool:
         """Whether a cost is below that of the best found."""
         return self.best is None or cost < self.best.cost - SAME_COST
 
-    def complete(self, pipe: Numbers, taps: Names) -> None:
-        """The cheapest accesses for a choice of pipe and valves; the whole set checked."""
+    def complete(self, pipe: Numbers, taps: Names, goals: Sequence[Goal | None] = ("stands", None)) -> None:
+        """The cheapest accesses for a choice of pipe and valves, with each setting of these that was found by some goals; the whole set checked."""
+        # What lies beyond what the water asks the bound knows nothing of.
+        least = self.bound if None in goals else 0.0
+        for number, setting in enumerate(self.trial.settings(pipe, taps, goals)):
+            if number and not (self.choices.cleaning and self.cheaper(least) and not self.trial.lacking(pipe, taps)):
+                break
+            self.opened(pipe, taps, setting)
+        inside, outside = self.held(pipe, taps)
+        factors = {n: -factor for cut in (inside, outside) for n, factor in cut.factors.items()}
+        self.cuts.append(Cut(factors, 1.0 - inside.least))
+
+    def opened(self, pipe: Numbers, taps: Names, setting: Setting) -> None:
+        """The cheapest accesses for a choice of pipe and valves with one setting of these."""
         choices = self.choices
-        made, settings, fixed = self.fixed(pipe, taps)
-        learned = choices.exact(made, settings)
+        made, settings = self.standing(pipe, taps, setting[1])
+        fixed = self.held(pipe, taps)
+        only = {n for n, name in choices.taps.items() if name in taps and setting[0] in ("open", "shut")}
+        learned = choices.exact(made, settings, frozenset(only))
         # Most likely the accesses that are cheapest as far as is sure will do; then whatever may be cheaper.
         answer = self.built(fixed, made, learned.sure if learned else None)
         if answer is not None and self.cheaper(answer.cost):
-            self.proof(answer, pipe, taps)
+            self.proof(answer, pipe, taps, setting)
         perhaps = learned.perhaps if learned else None
         dry = 0
         for _ in range(INNER):
@@ -91,13 +100,13 @@ class Sets:
             if answer is None or not self.cheaper(answer.bound) or self.trial.lacking(pipe, taps):
                 break
             tight = self.trial.tight(pipe, taps)
-            got = self.proof(answer, pipe, taps)
+            got = self.proof(answer, pipe, taps, setting)
             if got is True:
                 break
             if self.trial.tight(pipe, taps) and not tight:
                 continue  # the same once more, with the valves closed as far as they may be
             dry += got is False
-            if dry == DRY or self.proofs >= PROOFS or self.late():
+            if dry == DRY or self.proofs >= PROOFS:
                 self.doubt = min(self.doubt, max(self.bound, answer.bound))
                 break
             fewer = perhaps
@@ -112,19 +121,17 @@ class Sets:
             fixed.append(Cut(factors, 1.0 - sum(1 for n in choices.openings if n in answer.chosen)))
         else:
             self.doubt = min(self.doubt, max(self.bound, answer.bound if answer is not None else 0.0))
-        self.cuts.append(
-            Cut({n: -factor for cut in fixed[:2] for n, factor in cut.factors.items()}, 1.0 - fixed[0].least)
-        )
 
-    def fixed(self, pipe: Numbers, taps: Names) -> tuple[tuple[Change, ...], tuple[Change, ...], list[Cut]]:
-        """The changes of a choice of pipe, its valves as they are set, and the cuts that hold the master to both."""
-        choices = self.choices
-        made = tuple(choices.changes[n] for n in sorted(pipe))
-        inside = pipe | {n for n, name in choices.taps.items() if name in taps}
-        outside = {n for n in (*choices.pipes, *choices.taps) if n not in inside}
-        valves = self.trial.written(made, taps, self.trial.settled(pipe, taps))
-        cuts = [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
-        return made, tuple(change for change in valves if change not in made), cuts
+    def standing(self, pipe: Numbers, taps: Names, settled: Settled) -> tuple[tuple[Change, ...], tuple[Change, ...]]:
+        """The changes of a choice of pipe, and its valves as they are set."""
+        made = tuple(self.choices.changes[n] for n in sorted(pipe))
+        return made, tuple(change for change in self.trial.written(made, taps, settled) if change not in made)
+
+    def held(self, pipe: Numbers, taps: Names) -> list[Cut]:
+        """What holds the master to a choice of pipe and valves: that all of it is made, and that nothing else is."""
+        inside = pipe | {n for n, name in self.choices.taps.items() if name in taps}
+        outside = {n for n in (*self.choices.pipes, *self.choices.taps) if n not in inside}
+        return [Cut(dict.fromkeys(inside, 1.0), float(len(inside))), Cut(dict.fromkeys(outside, -1.0), 0.0)]
 
     def built(
         self, fixed: Sequence[Cut], made: tuple[Change, ...], providers: tuple[Provider, ...] | None
@@ -170,29 +177,38 @@ class Sets:
         pushed = not falls & missed.keys()
         return frozenset(n for n, line, step in places if (line, step) not in there and not (pushed and line in falls))
 
-    def proof(self, answer: Answer, pipe: Numbers, taps: Names) -> bool | Pipe:
-        """Write, read and check a whole set; keep it where it meets what is asked. Where only cleaning does not, give the pipe that it misses."""
+    def proof(self, answer: Answer, pipe: Numbers, taps: Names, setting: Setting) -> bool | Pipe:
+        """Write, read and check a whole set, its valves as they were set where they may stand so; keep it where it meets what is asked. Where only
+        cleaning does not, give the pipe that it misses."""
         self.proofs += 1
         made = [self.choices.changes[n] for n in sorted(pipe)]
         chosen = (self.choices.changes[n] for n in self.choices.openings if n in answer.chosen)
         whole = [*made, *(self.choices.priced(change, made) for change in chosen)]
         self.tell(f"{len(whole)} changes together")
-        got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe, taps))
+        goal, settled = setting
+        got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe, taps), first=settled.set, goal=goal)
         flows = got.flows
         if flows is None or self.trial.asked(got.unmet):
             return False
-        got, flows = self.trial.fewer(whole, got, flows)
-        changes = self.trial.written(whole, taps, got)
-        try:
-            after = changed(self.layout, changes)
-            # The whole check takes several times as long.
-            upkeep = look_after(after, flows, flushes(after, flows))
-            if not self.clean(upkeep, upkeep.findings):
-                return _missed(after, upkeep)
-            # Read whole, so that what is found in it is told with its place in the file.
-            result = check(layout_of(after.text, after.path))
-        except PlumblineError:
-            return False
+        missed: Pipe = {}
+        # With a valve less first: but one that the water can do without may be set for what is to be cleaned.
+        less = self.trial.fewer(whole, got)
+        for final in (less,) if less is got else (less, got):
+            flows = final.flows or flows
+            changes = self.trial.written(whole, taps, final)
+            try:
+                after = changed(self.layout, changes)
+                # The whole check takes several times as long.
+                upkeep = look_after(after, flows, flushes(after, flows))
+                if self.clean(upkeep, upkeep.findings):
+                    # Read whole, so that what is found in it is told with its place in the file.
+                    result = check(layout_of(after.text, after.path))
+                    break
+            except PlumblineError:
+                return False
+            missed = _missed(after, upkeep)
+        else:
+            return missed
         if not builds(after, self.short):
             return False
         if late := self.unmet(result):

@@ -8,7 +8,10 @@ least openings in such steps at which none is short, if there are any. Where som
 because it gets what the others do not take, openings above the least are tried.
 
 Other valves are *shared* by several vessels, or are *by-passes* that serve none that wants water. A shared one brings its vessels more the further it
-is open, and a by-pass leaves the others more the further it is shut: only where the water can be got so far is it looked for in between.
+is open, and a by-pass leaves the others more the further it is shut: only where the water can be got so far is it looked for in between. What does
+is then eased back, each of them in turn, towards where it stands as far as the water still lets it: no valve is turned further than it must be.
+What the water leaves open is used where pipe is to be cleaned: a flush gains by what other valves hold back and by what its own lets through, and a ball valve
+that stands full open lets a rod through. So all that may be set are also taken as far open, and as far shut, as the water lets them, one after the other.
 """
 
 from __future__ import annotations
@@ -32,10 +35,16 @@ from ..water import GRAVITY
 from .rows import rows_of
 from .water import Settled, Unmet, Wanted, judged, short_of
 
-__all__ = ["Tap", "settle", "taps_of"]
+__all__ = ["Goal", "Tap", "settle", "taps_of"]
 
 STEPS = (0.05, 0.01)
 """Valves are set in twentieths, or where that gives too much away in hundredths: about what a handle can be set to."""
+
+EASED = 0.05
+"""Steps in which valves are moved towards a goal."""
+
+Goal = Literal["stands", "open", "shut"]
+"""What valves are moved towards as far as the water lets them: where they stand, those that are no vessel's own; or all of them open, or shut."""
 
 ROUNDS = 30
 NEAR = 0.003
@@ -116,11 +125,14 @@ def settle(
     near: find.Settled | None = None,
     thorough: bool = False,
     tight: bool = False,
+    first: Mapping[str, float] | None = None,
+    goal: Goal | None = None,
 ) -> Settled:
     """Set the valves that are `free`, by name, and judge what comes of it, where no setting will do with those that came nearest. `warm` is what the
     valves took in a layout much like it, K beyond open by vessel, to begin from, and is kept up; `near` is the layout's own water as it
     stands, where that is known, and only saves time; `thorough` judges everything even where some vessel is short; `tight` closes them as far as they
-    may be, whether or not anything is amiss before."""
+    may be, whether or not anything is amiss before; `first` are openings, by name, that are taken where they do, all of them or those of valves that are no vessel's own.
+    What is found otherwise is moved towards a `goal`, where one is given."""
     own = {name: tap.valve for name, tap in free.items() if tap.role == "own"}
     others = {name: tap for name, tap in free.items() if tap.role != "own"}
 
@@ -128,34 +140,102 @@ def settle(
         there = with_openings(layout, turned) if turned else layout
         return _Own(there, own, wanted, near).settled(warm, thorough=thorough, tight=tight)
 
-    best = settled({}, warm)
-    if not _amiss(best) or not others:
-        return best
-
-    def turned(openings: Openings) -> Settled:
+    def turned(levels: Mapping[str, float]) -> Settled:
+        """With some set that are no vessel's own, and the others set afresh for it."""
+        openings = {key: at for name, level in levels.items() for key, at in others[name].at(level).items()}
         got = settled(openings, dict(warm or {}))
-        said = {name: openings[tap.valve.key] for name, tap in others.items() if tap.valve.key in openings}
-        return replace(got, openings={**openings, **got.openings}, set={**got.set, **said})
+        return replace(got, openings={**openings, **got.openings}, set={**got.set, **levels}, turned=bool(levels))
 
-    return next((got for got in _turned(others, best, turned) if not _amiss(got)), best)
+    def held(levels: Mapping[str, float]) -> Settled:
+        """With all set, and none afresh."""
+        openings = {key: at for name, level in levels.items() for key, at in free[name].at(level).items()}
+        got = _judged_if_enough(layout, openings, wanted, near)
+        return replace(got, set=dict(levels), turned=not levels.keys().isdisjoint(others))
+
+    def found() -> Settled:
+        kept = {name: level for name, level in (first or {}).items() if name in free}
+        rest = {name: level for name, level in kept.items() if name in others}
+        if kept and not _amiss(got := held(kept)):
+            return got
+        if rest and not _amiss(got := turned(rest)):
+            return got
+        best = settled({}, warm)
+        if not _amiss(best) or not others:
+            return best
+        return next((got for got in _turned(others, best, turned) if not _amiss(got)), best)
+
+    best = found()
+    if goal is None or _amiss(best):
+        return best
+    if goal == "stands":
+        return (
+            _moved(others, best, {name: tap.valve.part.opening for name, tap in others.items()}, turned)
+            if best.turned
+            else best
+        )
+    return _moved(free, best, dict.fromkeys(free, 1.0 if goal == "open" else EASED), held)
 
 
-def _turned(others: Mapping[str, Tap], as_is: Settled, settled: Callable[[Openings], Settled]) -> Iterator[Settled]:
+def _judged_if_enough(layout: Layout, openings: Openings, wanted: Wanted, near: find.Settled | None) -> Settled:
+    """As `judged`, but where some vessel is short no more is told."""
+    try:
+        there = find.settle(with_openings(layout, openings), near=near, margins=False)
+    except SolveError:
+        there = None
+    if there is not None:
+        aims = wanted.aims(layout)
+        short = [name for name, aim in aims.items() if there.flows.vessels[name].inflow < aim * (1.0 - 1e-9)]
+        if short:
+            return Settled(openings, there.flows, tuple(short_of(layout, there.flows, name, wanted) for name in short))
+    return judged(layout, openings, wanted, there or near)
+
+
+def _moved(
+    taps: Mapping[str, Tap],
+    found: Settled,
+    goals: Mapping[str, float],
+    settled: Callable[[Mapping[str, float]], Settled],
+) -> Settled:
+    """A setting that does, each of its valves moved in turn towards a goal as far as nothing is amiss."""
+    got = found
+    # Twice, since what one gives up another may take.
+    for name, tap in (*taps.items(), *(taps.items() if len(taps) > 1 else ())):
+        now, goal = got.set.get(name, tap.valve.part.opening), goals[name]
+        if abs(goal - now) < 1e-9:
+            continue
+        step = math.copysign(EASED, goal - now)
+        levels = [now + step * n for n in range(math.ceil((goal - now) / step - 1e-6))] + [goal]
+        # The first of these is what it is set to; what lies before one that does is taken to do too.
+        good, bad, middle = 0, len(levels), len(levels) - 1
+        while bad - good > 1:
+            kept = {one: level for one, level in got.set.items() if one in taps}
+            moved = settled({**kept, name: round(levels[middle], 9)})
+            if _amiss(moved):
+                bad = middle
+            else:
+                good, got = middle, moved
+            middle = (good + bad) // 2
+    return got
+
+
+def _turned(
+    others: Mapping[str, Tap], as_is: Settled, settled: Callable[[Mapping[str, float]], Settled]
+) -> Iterator[Settled]:
     """The water with valves turned that are not a vessel's own: all as far as does good, then each alone as far as it goes both ways, and in between
     where either does good to something that is unmet as it is."""
     least = min(LEVELS)
-    most = {key: at for tap in others.values() for key, at in tap.at(1.0 if tap.role == "shared" else least).items()}
+    most = {name: 1.0 if tap.role == "shared" else least for name, tap in others.items()}
     far = settled(most)
     yield far
     if len(most) == 1 and _short(far):
         # Not even so far: in between there is less for whoever is short.
         return
-    for tap in others.values():
+    for name, tap in others.items():
         # All of a row throttled share more evenly, so that between as far as it goes both ways there may be enough for each.
         first, *between, last = ROW_LEVELS if tap.others else LEVELS if tap.role == "shared" else LEVELS[::-1]
         good = bool(tap.others)
         for level in (first, last, *between):
-            one = tap.at(level)
+            one = {name: level}
             if abs(level - tap.valve.part.opening) <= 1e-9:
                 continue
             if level in between and not good:
@@ -203,13 +283,19 @@ class _Own:
         self.layout, self.wanted, self.aims = layout, wanted, wanted.aims(layout)
         self.free = {name: valve for name, valve in valves.items() if name in self.aims}
         self.near = near
+        self.last: Layout | None = None
 
     def judged(self, openings: Openings) -> Settled:
         return judged(self.layout, openings, self.wanted, self.near)
 
-    def flows(self, openings: Openings) -> Flows:
-        """The flows at some openings, found from those at the last."""
-        self.near = find.settle(with_openings(self.layout, openings), near=self.near, margins=False)
+    def flows(self, openings: Openings, *, whole: bool = False) -> Flows:
+        """The flows at some openings: in one step from those at the last while air stands where it did, or the `whole` way."""
+        there = with_openings(self.layout, openings)
+        if whole or self.near is None or self.last is None:
+            self.near = find.settle(there, near=self.near, margins=False)
+        else:
+            self.near = find.nearby(there, self.near, self.last)
+        self.last = there
         return self.near.flows
 
     def settled(self, warm: dict[str, float] | None = None, *, thorough: bool = False, tight: bool = False) -> Settled:
@@ -225,8 +311,11 @@ class _Own:
 
         try:
             found_at = [*self.throttled(extra)][-1:] if tight else self.throttled(extra)
-            for openings, flows in found_at:
-                short = self.lacking(flows, 1.0 - 2.0 * NEAR)
+            for openings, nearly in found_at:
+                flows, short = nearly, self.lacking(nearly, 1.0 - 2.0 * NEAR)
+                if any(extra.get(name, 0.0) <= 0.0 for name in short):
+                    flows = self.flows(openings, whole=True)
+                    short = self.lacking(flows, 1.0 - 2.0 * NEAR)
                 if any(extra.get(name, 0.0) <= 0.0 for name in short):
                     if thorough and best is None:
                         best = self.judged(openings)

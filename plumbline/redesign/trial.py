@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 
 from ..check import CheckResult
 from ..errors import PlumblineError
-from ..hydraulics.flows import Flows
+from ..hydraulics import find
 from ..layout.model import Layout
 from .change import Change, changed
 from .choices import Choices
-from .settings import settle, taps_of
+from .settings import Goal, settle, taps_of
 from .water import Settled, Unmet, Wanted, judged, safely
 
-__all__ = ["Names", "Numbers", "Trial", "ways_of"]
+__all__ = ["Names", "Numbers", "Setting", "Trial", "ways_of"]
 
 Numbers = frozenset[int]
 Names = frozenset[str]
+Setting = tuple[Goal | None, Settled]
+"""Valves set, and what they were moved towards."""
 
 
 class Trial:
@@ -30,7 +33,13 @@ class Trial:
         self.tried = 0
         self.known: dict[tuple[Numbers, Names, bool], Settled] = {}
         self.late: dict[tuple[Numbers, Names, bool], tuple[Unmet, ...]] = {}
+        self.moved: dict[tuple[tuple[Numbers, Names, bool], Goal | None], Settled] = {}
         self.warm: dict[str, float] = {}
+
+    @cached_property
+    def as_is(self) -> find.Settled | None:
+        """The water as it stands, which others are found from."""
+        return safely(self.layout)
 
     def settled(self, pipe: Numbers, taps: Names) -> Settled:
         """The water with a choice. What it does not feel is left as it is: the proof has it."""
@@ -43,6 +52,25 @@ class Trial:
             self.known[key] = self.settle(made, taps, tight=self.tight(pipe, taps))
         return self.known[key]
 
+    def settings(
+        self, pipe: Numbers, taps: Names, goals: Sequence[Goal | None] = ("stands", None)
+    ) -> Iterator[Setting]:
+        """The settings of the valves of a choice that does, moved towards some goals: those that are no vessel's own turned no further than they must be, which comes
+        first, and as they were found; or all as far open, or shut, as the water lets them."""
+        found, key = self.settled(pipe, taps), self.key(pipe, taps)
+        made = [self.choices.changes[n] for n in sorted(key[0])]
+        told: list[Mapping[str, float]] = []
+        for goal in goals if found.set else (None,):
+            if (key, goal) not in self.moved:
+                same = goal is None or (goal == "stands" and not found.turned)
+                self.moved[key, goal] = (
+                    found if same else self.settle(made, taps, tight=key[2], first=found.set, goal=goal)
+                )
+            got = self.moved[key, goal]
+            if got.set not in told:
+                told.append(got.set)
+                yield goal, got
+
     def tight(self, pipe: Numbers, taps: Names) -> bool:
         """Whether valves are to be closed as far as they may be: where a whole check found amiss, with these set as far open as may be, what steady
         running does not show."""
@@ -52,28 +80,41 @@ class Trial:
         """What a choice is known by."""
         return pipe - self.choices.dry, taps, self.tight(pipe, taps)
 
-    def settle(self, made: Sequence[Change], taps: Names, *, thorough: bool = False, tight: bool = False) -> Settled:
-        """Set valves in a changed layout, and judge the water."""
+    def settle(
+        self,
+        made: Sequence[Change],
+        taps: Names,
+        *,
+        thorough: bool = False,
+        tight: bool = False,
+        first: Mapping[str, float] | None = None,
+        goal: Goal | None = None,
+    ) -> Settled:
+        """Set valves in a changed layout, and judge the water; the others are the same as in `settings.settle`."""
         try:
             layout = changed(self.layout, made)
         except PlumblineError as error:
             return Settled({}, None, (Unmet("no layout", None, "", 1.0, str(error)),))
         new = {line for change in made if change.kind == "new valve" for line in change.lines}
-        near = safely(layout) if taps or new else None
+        near = safely(layout, self.as_is) if taps or new else None
         valves = {} if near is None else taps_of(layout, near.flows)
         free = {name: tap for name, tap in valves.items() if name in taps or tap.valve.line in new}
-        return settle(layout, free, self.wanted, self.warm, near=near, thorough=thorough, tight=tight)
+        return settle(
+            layout, free, self.wanted, self.warm, near=near, thorough=thorough, tight=tight, first=first, goal=goal
+        )
 
-    def fewer(self, whole: Sequence[Change], got: Settled, flows: Flows) -> tuple[Settled, Flows]:
+    def fewer(self, whole: Sequence[Change], got: Settled) -> Settled:
         """The water of a whole set with each valve left as it stands that may be, the others being set as they were: with accesses one less may do."""
+        if got.flows is None:
+            return got
         layout = changed(self.layout, whole)
-        found = taps_of(layout, flows)
+        found = taps_of(layout, got.flows)
         for tap in (found[name] for name in self.choices.offers.valves if name in found):
             kept = {key: opening for key, opening in got.openings.items() if key not in tap.at(0.0)}
             less = got if len(kept) == len(got.openings) else judged(layout, kept, self.wanted)
             if less is not got and less.flows is not None and not self.asked(less.unmet):
-                got, flows = less, less.flows
-        return got, flows
+                got = less
+        return got
 
     def lacking(self, pipe: Numbers, taps: Names) -> tuple[Unmet, ...]:
         """What is unmet with a choice of what is still asked."""
@@ -95,6 +136,7 @@ class Trial:
         self.left = (*self.left, *more.values())
         self.wanted = replace(self.wanted, but=frozenset(one.place for one in self.left if one.kind == "margin"))
         self.known.clear()
+        self.moved.clear()
         return bool(more)
 
     def opened_up(self, pipe: Numbers, taps: Names) -> Names:
@@ -104,9 +146,9 @@ class Trial:
 
     def written(self, whole: Sequence[Change], taps: Names, got: Settled) -> tuple[Change, ...]:
         """A whole set, with new valves and those set at the openings found."""
-        return (*_opened(whole, got), *self.settings(whole, taps, got))
+        return (*_opened(whole, got), *self.valves(whole, taps, got))
 
-    def settings(self, made: Sequence[Change], taps: Names, got: Settled) -> list[Change]:
+    def valves(self, made: Sequence[Change], taps: Names, got: Settled) -> list[Change]:
         """The valves as they were set, as changes to the file."""
         after = taps_of(changed(self.layout, made), got.flows) if taps and got.flows is not None else {}
         out = []

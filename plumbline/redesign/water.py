@@ -54,12 +54,13 @@ class Unmet:
 @dataclass(frozen=True)
 class Settled:
     """Water that was settled: the `openings` of the valves set, by (line, step) of the layout judged and by the vessel served (`set`), its `flows`,
-    and what is `unmet`."""
+    what is `unmet`, and whether any were `turned` that are no vessel's own."""
 
     openings: Mapping[tuple[str, int], float]
     flows: Flows | None
     unmet: tuple[Unmet, ...]
     set: Mapping[str, float] = field(default_factory=dict)
+    turned: bool = False
 
 
 def unmet_of(one: Finding) -> Unmet:
@@ -119,9 +120,9 @@ def levels_of(flows: Flows) -> dict[str, float]:
     return {name: got.level for name, got in flows.vessels.items() if got.level is not None}
 
 
-def safely(layout: Layout) -> find.Settled | None:
-    """The water of a layout, None where none settles."""
+def safely(layout: Layout, near: find.Settled | None = None) -> find.Settled | None:
+    """The water of a layout, None where none settles; that of one much like it, `near`, only saves time."""
     try:
-        return find.settle(layout, spare=False)
+        return find.settle(layout, near=near, spare=False)
     except PlumblineError:
         return None

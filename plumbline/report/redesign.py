@@ -35,7 +35,7 @@ _FEW = 12
 @dataclass(frozen=True)
 class Proposal:
     """A redesign with what is told of it: the findings and the parts in which old and new differ, what each change wins, `worths`, the best
-    `buys`, the one change to begin with, `first`, the `prices`, and the path of the file that it was `written` to."""
+    `buys`, the one change to begin with, `first`, the `prices`, the path of the file that it was `written` to, and whether worths or buys were `cut_short` by the clock."""
 
     redesign: Redesign
     difference: Difference
@@ -45,6 +45,7 @@ class Proposal:
     first: Worth | None
     prices: Prices
     written: str | None
+    cut_short: bool = False
 
     @property
     def placeholders(self) -> tuple[Sequence[str], Sequence[str]]:
@@ -178,6 +179,14 @@ def _notes(told: Proposal) -> Iterator[str]:
         f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses, bends to be taken out, "
         f"lines laid to another end, and changes of pipe, valves, dead ends and idle loops are searched{afresh}"
     )
+    if redesign.stopped:
+        yield (
+            f"The search was ended before all was tried: sets that cost {redesign.bound:.2f} or more, and less than these changes, were not all tried."
+        )
+    elif not redesign.beside:
+        yield "The search was ended before all was tried: other sizes of the pipe that is laid here were not all tried."
+    if told.cut_short:
+        yield "The time was up before it was worked out what each change wins and what the best buys are; it is left out."
     if any(change.kind in (*BENDS, "lay afresh") for change in redesign.changes):
         yield from notes("redesign moves pipe")
     if prices.file is None and redesign.changes:
@@ -251,7 +260,7 @@ def redesign_as_json(told: Proposal) -> dict[str, Any]:
         "proven": redesign.proven,
         "proven_over": PROVEN_OVER if redesign.proven else None,
         "gap": None if redesign.budget is not None or redesign.sheet is not None else redesign.gap,
-        **fields(redesign, "stopped budget"),
+        **fields(redesign, "stopped beside budget"),
         "candidates": len(redesign.candidates),
         "solved": redesign.tried,
         "not_cured": [fields(one, "kind line message=words") for one in redesign.left],
