@@ -23,9 +23,10 @@ from .hydraulics.judge import judge, worst_route
 from .hydraulics.opened import flows_with, openings
 from .hydraulics.power_cut import PowerCut, power_cut
 from .hydraulics.power_cut_findings import judge_power_cut
+from .hydraulics.risers import estimates
 from .hydraulics.together import side_by_side
 from .hydraulics.turns import in_turns
-from .layout.model import Layout
+from .layout.model import Default, Layout
 from .score import Score, tally
 from .threads import one_thread
 from .upkeep import Upkeep, look_after
@@ -51,6 +52,11 @@ class CheckResult:
     findings: tuple[Finding, ...]
     score: Score
     verdict: Verdict
+
+    @property
+    def defaults(self) -> tuple[Default, ...]:
+        """What the file left out and was taken, or estimated."""
+        return (*self.layout.defaults, *estimates(self.layout))
 
     @property
     def worst_route(self) -> RouteLedger | None:

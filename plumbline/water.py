@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from math import exp
 
-__all__ = ["ATMOSPHERE", "GRAVITY", "density", "saturation_pressure", "surface_tension", "viscosity"]
+__all__ = ["ATMOSPHERE", "GRAVITY", "air_pressure", "density", "saturation_pressure", "surface_tension", "viscosity"]
 
 GRAVITY = 9.80665
 """Standard gravity [m/s²]."""
@@ -189,3 +189,29 @@ def _kelvin(temperature_c: float) -> float:
 
 def _series(terms: tuple[tuple[float, int], ...], x: float) -> float:
     return sum(coefficient * float(x**power) for coefficient, power in terms)
+
+
+def air_pressure(altitude: float) -> float:
+    """Give the pressure of the air at a height above the sea.
+
+    p = p₀ (1 − 2.25577·10⁻⁵ h)^5.25588.
+
+    Parameters:
+        altitude: h, height above the sea [m].
+
+    Returns:
+        Absolute pressure [Pa] in the standard atmosphere; the weather moves it by some per cent.
+
+    Raises:
+        ValueError: outside −1000 to 11,000 m.
+
+    Validity: the standard atmosphere's lowest layer.
+
+    >>> round(air_pressure(1000.0), -1)
+    89870.0
+
+    Reference: ISO 2533 and US Standard Atmosphere 1976, in the closed form of ASHRAE Handbook, Fundamentals, ch. 1, eq. 3.
+    """
+    if not -1000.0 <= altitude <= 11000.0:
+        raise ValueError(f"the standard atmosphere is taken from -1000 to 11000 m, not at {altitude:g} m")
+    return float(ATMOSPHERE * (1.0 - 2.25577e-5 * altitude) ** 5.25588)

@@ -34,6 +34,7 @@ from plumbline.diagnose.places import Place, open_places, predicted, reading_sig
 from plumbline.diagnose.weigh import Seen, Weighed, covariance, weigh, weighed
 from plumbline.errors import PlumblineError, SolveError
 from plumbline.hydraulics.find import Settled, nearby, settle
+from plumbline.hydraulics.risers import curve_of
 from plumbline.hydraulics.uncertain_numbers import HEAD_SHARE, LIMITS_TO_SIGMA
 from plumbline.layout import layout_of
 from plumbline.layout.model import Layout, Mark, Pump, Reading
@@ -208,7 +209,7 @@ def other_curve(layout: Layout, pump: Pump, rng: Any) -> Pump:
     limit = layout.sureness.get(row, catalogue.uncertainty()[row].value) * LIMITS_TO_SIGMA
     a, b = rng.standard_normal(2) * limit
     a = 0.0 if pump.airlift is not None else HEAD_SHARE * a
-    return replace(pump, curve=tuple((q * (1 + max(b, -0.8)), h * (1 + a)) for q, h in pump.curve))
+    return replace(pump, curve=tuple((q * (1 + max(b, -0.8)), h * (1 + a)) for q, h in curve_of(layout, pump)))
 
 
 def read(place: Place, value: float, beside: float, rng: Any) -> Reading:

@@ -18,6 +18,7 @@ from plumbline.hydraulics.fittings import PartK, end_k, part_k
 from plumbline.hydraulics.flows import Flows
 from plumbline.hydraulics.how_sure import sources_held
 from plumbline.hydraulics.network import FloatArray, Network, Solution
+from plumbline.hydraulics.risers import curve_of
 from plumbline.hydraulics.solver import solve
 from plumbline.hydraulics.spray_bar import Bar, bar_of
 from plumbline.hydraulics.stretches import narrowing
@@ -100,7 +101,7 @@ class Sampler:
         pumps = {}
         for name, pump in self.layout.pumps.items():
             wider, higher = (1.0 + get(f"the curve of pump '{name}', its {what}") for what in ("flow", "head"))
-            pumps[name] = replace(pump, curve=tuple((q * wider, h * higher) for q, h in pump.curve))
+            pumps[name] = replace(pump, curve=tuple((q * wider, h * higher) for q, h in curve_of(self.layout, pump)))
         stated_ends = {
             id(end): f"the stated loss at the {side} of line '{name}'"
             for name, line in lines.items()

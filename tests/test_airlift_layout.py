@@ -23,7 +23,7 @@ from plumbline.hydraulics.friction import friction_loss
 from plumbline.hydraulics.how_sure import how_sure
 from plumbline.hydraulics.power_cut import power_cut
 from plumbline.hydraulics.pumping import compare_pumps, least_speed
-from plumbline.hydraulics.risers import air_power, airlift_curve, as_riser, surroundings
+from plumbline.hydraulics.risers import air_power, airlift_curve, as_riser, curve_of, power_of, surroundings
 from plumbline.layout.model import Airlift, Layout, Pipe
 from plumbline.layout.schema import layout_schema
 from plumbline.report.words import duty_words
@@ -80,9 +80,10 @@ def test_its_curve_is_the_risers(read_text: ReadText) -> None:
     layout = read_text(raft())
     pump = layout.pumps["bubbler"]
     assert pump.airlift is not None
-    assert pump.curve == airlift_curve(pump.airlift, surroundings(layout.water, 0.0))
-    high = read_text("altitude: 2000 m\n" + raft().replace("\n    ", "\n")).pumps["bubbler"]
-    assert high.curve != pump.curve
+    assert curve_of(layout, pump) == airlift_curve(pump.airlift, surroundings(layout.water, 0.0))
+    assert check(layout).flows.pumps["bubbler"].curve == curve_of(layout, pump)
+    high = read_text("altitude: 2000 m\n" + raft().replace("\n    ", "\n"))
+    assert curve_of(high, high.pumps["bubbler"]) != curve_of(layout, pump)
 
 
 @pytest.mark.second_method
@@ -90,12 +91,13 @@ def test_its_power_is_estimated_and_said_so(read_text: ReadText) -> None:
     layout = read_text(raft())
     pump = layout.pumps["bubbler"]
     still = layout.water.density * 9.80665 * 0.75
-    assert pump.power == pytest.approx(float(isothermal_power(9 / 60_000, still + 2000.0, 101_325.0)) / 0.20)
-    (said,) = [one for one in layout.defaults if one.where == "pump 'bubbler'"]
+    power = float(isothermal_power(9 / 60_000, still + 2000.0, 101_325.0)) / 0.20
+    assert power_of(layout, pump) == check(layout).flows.pumps["bubbler"].power == pytest.approx(power)
+    (said,) = [one for one in check(layout).defaults if one.where == "pump 'bubbler'"]
     assert said.what == "7 W, an estimate for its air pump from air and depth"
     stated = read_text(raft().replace("airlift:", "power: 12 W, airlift:"))
-    assert stated.pumps["bubbler"].power == 12.0
-    assert not [one for one in stated.defaults if one.where == "pump 'bubbler'"]
+    assert check(stated).flows.pumps["bubbler"].power == 12.0
+    assert not [one for one in check(stated).defaults if one.where == "pump 'bubbler'"]
 
 
 @pytest.mark.invariant

@@ -10,7 +10,6 @@ import pytest
 from plumbline.findings import Finding
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.pressure import (
-    air_pressure,
     low_places,
     npsh_available,
     pressures,
@@ -18,7 +17,7 @@ from plumbline.hydraulics.pressure import (
     vapour_head,
 )
 from plumbline.layout.model import Layout, Water
-from plumbline.water import GRAVITY, density, viscosity
+from plumbline.water import GRAVITY, air_pressure, density, viscosity
 
 ReadText = Callable[[str], Layout]
 FOOT, PSI, POUND_FOOT3 = 0.3048, 6894.757293168, 16.01846337

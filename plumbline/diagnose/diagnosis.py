@@ -12,6 +12,7 @@ from ..catalogue import readings as reading_errors
 from ..errors import PlumblineError
 from ..hydraulics.find import settle
 from ..hydraulics.network import FloatArray
+from ..hydraulics.risers import power_of
 from ..hydraulics.valve_service import with_openings
 from ..layout.model import Layout, Reading
 from ..layout.readings import limit_to_sigma
@@ -236,7 +237,7 @@ def _beside(layout: Layout, place: Place) -> float:
     """What has a reading out besides its own error and the numbers behind the flows [SI]."""
     if place.what != "power":
         return 0.0
-    return limit_to_sigma(reading_errors()["stated power"].value * (layout.pumps[place.pump].power or 0.0))
+    return limit_to_sigma(reading_errors()["stated power"].value * (power_of(layout, layout.pumps[place.pump]) or 0.0))
 
 
 def _told(

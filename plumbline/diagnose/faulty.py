@@ -8,6 +8,7 @@ from itertools import product
 from typing import Literal
 
 from ..hydraulics.fittings import part_k
+from ..hydraulics.risers import curve_of
 from ..hydraulics.valve_service import with_openings
 from ..layout.altered import Parts, with_end, with_part, with_parts, with_pump, with_vessel
 from ..layout.model import End, Layout, Leg, Part, Pipe, Stretch
@@ -109,7 +110,7 @@ def with_loss(layout: Layout, stretch: Stretch, at: Part, k: float) -> Layout:
 def with_curve(layout: Layout, pump: str, flow: float, head: float, speed: float = 1.0) -> Layout:
     """A pump that gives so much more flow at every head, and head at every flow; `speed` tells how fast it turns for it."""
     old = layout.pumps[pump]
-    points = tuple((q * flow, h * head) for q, h in old.curve)
+    points = tuple((q * flow, h * head) for q, h in curve_of(layout, old))
     return with_pump(layout, pump, curve=points, speed=old.speed * speed)
 
 

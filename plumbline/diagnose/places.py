@@ -87,7 +87,7 @@ def open_places(layout: Layout, flows: Flows) -> tuple[Place, ...]:
     reader = _Reader(layout, flows, layout, flows)
     found = [one for one in found if one.what != "head" or (reader.value(one) > LEAST_HEAD and _plain(layout, one))]
     found += [
-        Place("power", name, pump=name) for name, pump in layout.pumps.items() if pump.power and name in flows.pumps
+        Place("power", name, pump=name) for name in layout.pumps if name in flows.pumps and flows.pumps[name].power
     ]
     return tuple(found)
 
@@ -156,8 +156,7 @@ class _Reader:
         pump, usual = self.layout.pumps[name], self.usual.pumps[name]
         speed = pump.speed / self.before.pumps[name].speed
         share = self.flows.pumps[name].flow / (usual.flow * speed) if usual.flow > 0.0 else 1.0
-        stated = self.before.pumps[name].power or 0.0
-        return stated * speed**3 * (IDLE_SHARE + (1.0 - IDLE_SHARE) * min(max(share, 0.0), 1.5))
+        return (usual.power or 0.0) * speed**3 * (IDLE_SHARE + (1.0 - IDLE_SHARE) * min(max(share, 0.0), 1.5))
 
     def head(self, stretch: Stretch, place: Place, side: int | None) -> float:
         """Static head over the pipe's axis behind a step [m]."""

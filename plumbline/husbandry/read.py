@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from typing import cast
 
 from ..errors import PlumblineError
-from ..hydraulics.pressure import air_pressure
 from ..layout import read_layout, words
 from ..layout.faults import Faults
 from ..layout.model import Layout, Mark
@@ -16,6 +15,7 @@ from ..layout.nodes import Node, units_of
 from ..layout.source import read_source
 from ..layout.values import Fields, Values
 from ..units import COMMON, DIMENSIONS, Dimension, Units
+from ..water import air_pressure
 from .oxygen import WARMEST
 from .wish import BedKind, Wish
 

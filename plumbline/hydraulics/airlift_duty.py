@@ -17,8 +17,8 @@ from ..layout.model import Airlift, Layout, Pipe, Pump
 from ..units import show
 from .airlift import Mixture, isothermal_power, riser_heads
 from .find import find_flows
-from .flows import Flows
-from .risers import AirPower, air_power, airlift_curve, as_riser, surroundings
+from .flows import Duty, Flows
+from .risers import AirPower, air_power, as_riser, surroundings
 
 __all__ = [
     "AirliftDuty",
@@ -203,8 +203,7 @@ def next_sizes(pipe: Pipe) -> list[tuple[str, Pipe]]:
 
 def with_airlift(layout: Layout, name: str, airlift: Airlift) -> Layout:
     """The layout with another riser or other air for one of its airlifts."""
-    around = surroundings(layout.water, layout.altitude)
-    return with_pump(layout, name, airlift=airlift, curve=airlift_curve(airlift, around))
+    return with_pump(layout, name, airlift=airlift, curve=())
 
 
 def judge_airlifts(layout: Layout, flows: Flows) -> Iterator[Finding]:
@@ -224,7 +223,7 @@ def judge_airlifts(layout: Layout, flows: Flows) -> Iterator[Finding]:
             f"with the air on, time how long '{name}' takes to fill a bucket, before anything rests on it",
             line=line,
         )
-        yield from _moves_nothing(layout, flows.pumps[name].state, pump, found, line)
+        yield from _moves_nothing(layout, flows.pumps[name], pump, found, line)
         if found.past_best:
             yield finding(
                 "too-much-air",
@@ -235,13 +234,13 @@ def judge_airlifts(layout: Layout, flows: Flows) -> Iterator[Finding]:
             )
 
 
-def _moves_nothing(layout: Layout, state: str, pump: Pump, found: AirliftDuty, line: str | None) -> Iterator[Finding]:
+def _moves_nothing(layout: Layout, duty: Duty, pump: Pump, found: AirliftDuty, line: str | None) -> Iterator[Finding]:
     """An airlift that moves nothing, or that water runs back through; its curve has no other ends."""
-    stands = show(pump.curve[0][1], "head", layout.units)
+    stands = show(duty.curve[0][1], "head", layout.units)
     cure = f"air let in deeper, or '{pump.name}' lower; more air lifts higher only up to a point"
     if found.past_best:
         cure = f"turn the air of '{pump.name}' down first"
-    if state == "backwards":
+    if duty.state == "backwards":
         yield finding(
             "pump-backwards",
             f"Water runs back through the riser of airlift '{pump.name}': its highest head, {stands}, is less than "
@@ -249,7 +248,7 @@ def _moves_nothing(layout: Layout, state: str, pump: Pump, found: AirliftDuty, l
             cure,
             line=line,
         )
-    elif state == "shut-off":
+    elif duty.state == "shut-off":
         yield finding(
             "pump-shut-off",
             f"By its model airlift '{pump.name}' moves no water: with no flow the mixture holds up {stands} over the "

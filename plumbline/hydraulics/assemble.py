@@ -18,6 +18,7 @@ import numpy as np
 from ..layout.model import Access, Layout, Stretch, Tee, Vessel
 from .loss_units import to_square
 from .network import BoolArray, FloatArray, Network, Solution, make_network
+from .risers import curve_of
 from .stages import HOLE_CD, stage_heads
 from .stretch_links import Build, LinkOf, StretchLinks
 from .stretches import height_of, intakes, mouths, partings, pieces_by_line, pump_sources, tee_stretch
@@ -180,7 +181,7 @@ def assemble(
         bar_link=list(build.bars),
         bars=list(build.bars.values()),
         pump_link=list(pumps.values()),
-        pump_curves=[layout.pumps[name].curve for name in pumps],
+        pump_curves=[curve_of(layout, layout.pumps[name]) for name in pumps],
         density=layout.water.density,
         viscosity=layout.water.viscosity,
     )

@@ -19,6 +19,7 @@ from ..layout.model import Layout, Stretch
 from ..units import show
 from .fittings import is_one_way
 from .flows import Flows
+from .risers import curve_of
 from .stretches import pipes_joined, pushed, sill
 
 __all__ = ["judge_filling", "static_reach", "suctions", "to_prime"]
@@ -54,10 +55,11 @@ def static_reach(layout: Layout, levels: Mapping[str, float | None] | None = Non
         ways[stretch.tail].append((stretch.head, top))
         if not any(is_one_way(part) for part in stretch.parts):
             ways[stretch.head].append((stretch.tail, top))
-    lifts = {f"{pump.name}.in": (f"{pump.name}.out", pump.curve[0][1]) for pump in layout.pumps.values()}
+    highest = {name: curve_of(layout, pump)[0][1] for name, pump in layout.pumps.items()}
+    lifts = {f"{name}.in": (f"{name}.out", head) for name, head in highest.items()}
     for pump in layout.pumps.values():
         if pump.vessel is not None:
-            reach(f"{pump.name}.out", layout.vessels[pump.vessel].level + pump.curve[0][1])
+            reach(f"{pump.name}.out", layout.vessels[pump.vessel].level + highest[pump.name])
     for point, end in layout.ends.items():
         if end.kind == "draw" and end.draw < 0.0:
             reach(point, float("inf"))

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from .. import catalogue
 from ..catalogue.loss_laws import Constant, Crane, FromBores, Jet, LossLaw, RennelsBend, ThreeK, Through
-from ..layout.model import End, Part
+from ..layout.model import End, Layout, Part, once
 from . import loss_units, losses
 from .friction import one_friction_loss
 from .spray_bar import Bar, end_head, inlet_head
 
-__all__ = ["PartK", "end_k", "is_one_way", "is_shut", "part_k", "part_loss", "parts_k", "velocity_head"]
+__all__ = ["PartK", "end_k", "is_one_way", "is_shut", "part_k", "part_loss", "parts_k", "stretch_ks", "velocity_head"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +91,12 @@ def parts_k(parts: Sequence[Part]) -> tuple[PartK, ...]:
     side (common practice, no source).
     """
     return tuple(part_k(_in_narrower(parts, i)) for i in range(len(parts)))
+
+
+@once
+def stretch_ks(layout: Layout) -> Mapping[str, tuple[PartK, ...]]:
+    """The losses of the parts of each stretch, by its id."""
+    return {stretch.id: parts_k(stretch.parts) for stretch in layout.stretches}
 
 
 def _in_narrower(parts: Sequence[Part], i: int) -> Part:

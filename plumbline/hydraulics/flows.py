@@ -41,13 +41,15 @@ class StretchFlow:
 
 @dataclass(frozen=True, slots=True)
 class Duty:
-    """One pump's duty point. `flow` [m³/s], `head` [m], `power` [W] from the mains if stated, `useful` ρgQH [W]."""
+    """One pump's duty point. `flow` [m³/s], `head` [m], `power` [W] from the mains if known, `useful` ρgQH [W];
+    `curve` is what it works on, ((flow [m³/s], head [m]), …)."""
 
     flow: float
     head: float
     state: DutyState
     power: float | None
     useful: float
+    curve: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

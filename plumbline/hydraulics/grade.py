@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from ..layout.model import NO_PIPE, End, Layout, Part, Stretch
 from ..water import GRAVITY
-from .fittings import end_k, parts_k, velocity_head
+from .fittings import end_k, stretch_ks, velocity_head
 from .flows import Flows, RouteLedger
 from .read_back import heads_along
 from .routes import ledger_name
@@ -84,7 +84,7 @@ def stretch_grade(layout: Layout, flows: Flows, stretch: Stretch) -> list[Place]
     ]
     head = got.head_head + halves[1] if forward else got.head_tail + halves[0]
     bar = None if spray is None else bar_of(layout, spray)
-    totals = heads_along(stretch, parts_k(stretch.parts), got.flow, head, got.vented, nu, bar)
+    totals = heads_along(stretch, stretch_ks(layout)[stretch.id], got.flow, head, got.vented, nu, bar)
     if forward:
         totals.reverse()
     return _places(stretch, got.flow, totals)

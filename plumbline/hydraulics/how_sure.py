@@ -22,6 +22,7 @@ from .find import find_flows
 from .flows import Flows
 from .network import FloatArray, Solution
 from .pumps import PumpCurves
+from .risers import curve_of
 from .sensitivity import Tangent
 from .stretches import pump_sources
 from .turns import in_turns, strongest
@@ -179,7 +180,7 @@ def sources_held(layout: Layout, flows: Flows) -> tuple[Assembly, Solution]:
     solved = flows.solved
     if solved is None:
         raise ValueError("these flows were not found on a network")
-    curves = tuple(layout.pumps[name].curve for name in solved.assembly.pumps if name in layout.pumps)
+    curves = tuple(curve_of(layout, layout.pumps[name]) for name in solved.assembly.pumps if name in layout.pumps)
     if curves != solved.assembly.network.pump_curves or solved.assembly.links.keys() != {
         one.id for one in layout.stretches
     }:

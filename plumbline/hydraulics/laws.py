@@ -16,7 +16,7 @@ from .stages import MOUTHS, Stages, mouth_heads, stage_heads
 from .tees import Tees, drops, ready_tees
 from .weirs import WEIRS, drowned_head
 
-__all__ = ["GUESSED_SPEED", "Laws", "Losses", "Needs", "build_laws", "first_losses", "losses", "needs"]
+__all__ = ["GUESSED_SPEED", "Laws", "Losses", "Needs", "build_laws", "first_losses", "losses", "median", "needs"]
 
 GUESSED_SPEED = 0.5
 """Speed [m/s] at which the laws are made linear for the very first step. Any value of that order serves."""
@@ -285,9 +285,9 @@ def _guess_flows(network: Network, m: int) -> FloatArray:
     np.minimum.at(area, network.run_link, _area(network.run_bore))
     known = np.isfinite(area)
     if known.any():
-        typical = GUESSED_SPEED * float(np.median(area[known]))
+        typical = GUESSED_SPEED * median(area[known])
     elif len(network.pump_link):
-        typical = float(np.median([0.5 * curve[-1][0] for curve in network.pump_curves]))
+        typical = median([0.5 * curve[-1][0] for curve in network.pump_curves])
     elif np.any(network.draw):
         typical = float(np.max(np.abs(network.draw)))
     else:
@@ -302,7 +302,13 @@ def _guess_flows(network: Network, m: int) -> FloatArray:
 def _typical(values: FloatArray) -> float:
     """The median of the positive values, 0 if there are none."""
     positive = values[values > 0.0]
-    return float(np.median(positive)) if len(positive) else 0.0
+    return median(positive) if len(positive) else 0.0
+
+
+def median(values: FloatArray | list[float]) -> float:
+    """The median, without what numpy's own loads for it."""
+    row = np.sort(values)
+    return float(row[(len(row) - 1) // 2] + row[len(row) // 2]) / 2.0
 
 
 def _area(bore: FloatArray) -> FloatArray:

@@ -11,43 +11,17 @@ from ..catalogued import finding
 from ..findings import Finding
 from ..layout.model import Layout, Part, Stretch, Water
 from ..units import show
-from ..water import ATMOSPHERE, GRAVITY, saturation_pressure
+from ..water import GRAVITY, air_pressure, saturation_pressure
 from .filling import suctions as suction_lines
 from .fittings import is_shut
 from .flows import Flows
 from .grade import stretch_grade
 from .stretches import pipes_joined, supplied
 
-__all__ = ["Low", "Suction", "air_pressure", "low_places", "npsh_available", "pressures", "suctions", "vapour_head"]
+__all__ = ["Low", "Suction", "low_places", "npsh_available", "pressures", "suctions", "vapour_head"]
 
 _ROOM = 20.0
 """Temperature [°C] for the vapour pressure where the file states density and viscosity only."""
-
-
-def air_pressure(altitude: float) -> float:
-    """Give the pressure of the air at a height above the sea.
-
-    p = p₀ (1 − 2.25577·10⁻⁵ h)^5.25588.
-
-    Parameters:
-        altitude: h, height above the sea [m].
-
-    Returns:
-        Absolute pressure [Pa] in the standard atmosphere; the weather moves it by some per cent.
-
-    Raises:
-        ValueError: outside −1000 to 11,000 m.
-
-    Validity: the standard atmosphere's lowest layer.
-
-    >>> round(air_pressure(1000.0), -1)
-    89870.0
-
-    Reference: ISO 2533 and US Standard Atmosphere 1976, in the closed form of ASHRAE Handbook, Fundamentals, ch. 1, eq. 3.
-    """
-    if not -1000.0 <= altitude <= 11000.0:
-        raise ValueError(f"the standard atmosphere is taken from -1000 to 11000 m, not at {altitude:g} m")
-    return float(ATMOSPHERE * (1.0 - 2.25577e-5 * altitude) ** 5.25588)
 
 
 def npsh_available(air: float, vapour: float, density: float, lift: float, losses: float) -> float:

@@ -16,6 +16,7 @@ from .flows import Duty, DutyState, EndFlow, Flows, Solved, StretchFlow, VesselF
 from .islands import components
 from .network import FloatArray, Solution
 from .pumps import PumpCurves
+from .risers import power_of
 from .routes import route_ledgers
 from .spray_bar import Bar, end_head
 from .stages import mouth_head
@@ -262,11 +263,12 @@ def _duties(layout: Layout, assembly: Assembly, solution: Solution) -> dict[str,
     states = curves.duty(flows)
     weight = layout.water.density * assembly.network.gravity
     duties = {}
-    for name, q, h, state in zip(names, flows, heads, states, strict=True):
+    for name, q, h, state, curve in zip(names, flows, heads, states, assembly.network.pump_curves, strict=True):
         pump = layout.pumps[name]
         down = assembly.over_intake(layout, name, solution) < BARE
         works: DutyState = state if not down else "starved" if pump.leaves == pump.intake else "by its switch"
-        duties[name] = Duty(float(q), float(h), works, pump.power, float(max(weight * q * h, 0.0)))
+        useful = float(max(weight * q * h, 0.0))
+        duties[name] = Duty(float(q), float(h), works, power_of(layout, pump), useful, curve)
     return duties
 
 

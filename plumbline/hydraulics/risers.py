@@ -7,11 +7,21 @@ from typing import Any, NamedTuple
 
 from .. import catalogue
 from ..catalogue.loss_laws import Constant
-from ..layout.model import Airlift, Water
-from ..water import GRAVITY, surface_tension
+from ..layout.model import Airlift, Default, Layout, Pump, Water
+from ..water import GRAVITY, air_pressure, surface_tension
 from .airlift import Surroundings, curve_points, isothermal_power
 
-__all__ = ["AirPower", "air_power", "airlift_curve", "as_riser", "inlet_k", "surroundings"]
+__all__ = [
+    "AirPower",
+    "air_power",
+    "airlift_curve",
+    "as_riser",
+    "curve_of",
+    "estimates",
+    "inlet_k",
+    "power_of",
+    "surroundings",
+]
 
 
 class AirPower(NamedTuple):
@@ -27,8 +37,6 @@ class AirPower(NamedTuple):
 
 def surroundings(water: Water, altitude: float) -> Surroundings:
     """What a layout's risers stand in; the surface tension of clean water, at 20 °C where no temperature is stated."""
-    from .pressure import air_pressure
-
     celsius = 20.0 if water.temperature is None else water.temperature
     return Surroundings(water.density, water.viscosity, surface_tension(celsius), air_pressure(altitude), GRAVITY)
 
@@ -56,6 +64,33 @@ def inlet_k() -> float:
 def airlift_curve(airlift: Airlift, around: Surroundings) -> tuple[tuple[float, float], ...]:
     """The curve of a layout's airlift: `curve_points`."""
     return curve_points(airlift.air, **as_riser(airlift, around))
+
+
+def curve_of(layout: Layout, pump: Pump) -> tuple[tuple[float, float], ...]:
+    """What a pump gives, ((flow [m³/s], head [m]), …): what the file states, or what an airlift's riser and air make."""
+    if pump.curve or pump.airlift is None:
+        return pump.curve
+    return airlift_curve(pump.airlift, surroundings(layout.water, layout.altitude))
+
+
+def power_of(layout: Layout, pump: Pump) -> float | None:
+    """What a pump takes from the mains [W]: what the file states, for an airlift else an estimate; None where it is not known."""
+    if pump.power is not None or pump.airlift is None:
+        return pump.power
+    return air_power(pump.airlift, surroundings(layout.water, layout.altitude)).likely
+
+
+def estimates(layout: Layout) -> tuple[Default, ...]:
+    """The powers of air pumps that the file leaves out, and that are estimated."""
+    return tuple(
+        Default(
+            f"pump '{pump.name}'",
+            f"{power_of(layout, pump):.0f} W, an estimate for its air pump from air and depth",
+            "catalogue/airlift.yaml, efficiency 20 % (10 to 30 %), from memory",
+        )
+        for pump in layout.pumps.values()
+        if pump.airlift is not None and pump.power is None
+    )
 
 
 def air_power(airlift: Airlift, around: Surroundings) -> AirPower:

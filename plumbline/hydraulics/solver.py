@@ -16,7 +16,7 @@ from .islands import (
     has_loops,
     reject_lossless_loops,
 )
-from .laws import Laws, build_laws, losses, needs
+from .laws import Laws, build_laws, losses, median, needs
 from .linear import StepSolver, balance, rounding
 from .network import BoolArray, FloatArray, Network, Solution
 from .newton import Point, Problem, Stalled, Tally, find, worst_place
@@ -263,7 +263,7 @@ def _measure(network: Network, laws: Laws) -> _Scales:
     if laws.pumps is not None:
         lift, _ = laws.pumps.heads(np.zeros(len(network.pump_link)))
         head = max(head, float(np.max(np.abs(lift))))
-    flow = float(np.median(laws.guess)) if len(laws.guess) else 1.0
+    flow = median(laws.guess) if len(laws.guess) else 1.0
     return _Scales(head, flow, datum)
 
 

@@ -11,6 +11,7 @@ with `mouth` the head over a crest or over the axis of a hole in a wall. The las
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -130,6 +131,7 @@ def mouth_heads(
     return head, slope
 
 
+@lru_cache(maxsize=10_000)
 def mouth_head(mouth: Mouth, flow: float, bore: float, k: float = -1.0, gravity: float = GRAVITY) -> float:
     """Give the head that one mouth asks for, as `mouth_heads` does [m].
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..layout.model import NO_PIPE, STEEP_MOUTH, End, Layout, Part, Stretch, Weir
-from .fittings import PartK, end_k, parts_k
+from .fittings import PartK, end_k, stretch_ks
 from .loss_units import to_linear, to_square
 from .spray_bar import Bar, bar_of, capped_bar, hole_heights, open_bar, outside_head
 from .stages import MOUTHS, Mouth, Stages
@@ -186,7 +186,7 @@ class StretchLinks:
         if spray is not None:
             head, tips[1] = self.outside(stretch, spray)
             last, last_k = None, (0.0, 0.0)
-        parts = parts_k(stretch.parts)
+        parts = stretch_ks(layout)[stretch.id]
         # What lies behind a bar's end carries nothing.
         live = parts if spray is None else parts[: stretch.parts.index(spray) + 1]
         entry, costs = self.costs(stretch, (start_k, last_k))

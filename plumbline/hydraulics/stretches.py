@@ -12,7 +12,7 @@ import numpy as np
 
 from ..layout.model import NO_PIPE, STEEP_MOUTH, End, Layout, Part, Stretch, Tee, once
 from ..water import GRAVITY
-from .fittings import parts_k
+from .fittings import stretch_ks
 from .friction import friction_factor
 from .islands import components
 from .loss_units import to_square
@@ -248,7 +248,7 @@ def _goes_on(layout: Layout, stretch: Stretch, point: str) -> bool:
         return True
     far = stretch.parts[-1].end if stretch.tail == point else stretch.parts[0].start
     line = layout.lines[stretch.line]
-    shut = any(k.shut for k in parts_k(stretch.parts)) or any(
+    shut = any(k.shut for k in stretch_ks(layout)[stretch.id]) or any(
         end.kind in ("cap", "plug") and math.dist(end.place, far) < LEVEL for end in (line.start, line.end)
     )
     low = all(max(one.start[2], one.end[2]) <= axis + bore for one in stretch.parts)

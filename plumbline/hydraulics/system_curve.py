@@ -14,6 +14,7 @@ from ..layout.model import Layout
 from .find import find_flows
 from .flows import Flows
 from .pumping import run_at
+from .risers import curve_of
 
 __all__ = ["SystemCurve", "system_curve"]
 
@@ -46,10 +47,10 @@ def system_curve(layout: Layout, flows: Flows, pump: str) -> SystemCurve:
     "system curves" (from memory).
     """
     levels = {name: got.level for name, got in flows.vessels.items() if got.level is not None}
+    own = replace(layout.pumps[pump], curve=curve_of(layout, layout.pumps[pump]))
     found: dict[float, tuple[float, float]] = {}
 
     def tried(share: float) -> tuple[float, float] | None:
-        own = layout.pumps[pump]
         at = replace(layout, pumps={**layout.pumps, pump: run_at(own, own.speed * share)})
         try:
             duty = find_flows(at, levels=levels).pumps[pump]

@@ -20,7 +20,6 @@ from .join import join
 from .model import Layout, Reading, Stated, stated
 from .nodes import Node
 from .pieces import accesses_of, stretches_of
-from .pumps import with_curve
 from .read import read_statements
 from .readings import place_readings, read_readings
 from .rest import walk_lines
@@ -121,8 +120,7 @@ def _layout(path: str, text: str, tree: Node, faults: Faults) -> Layout:
 
 def _joined(path: str, text: str, said: Said, walked: Mapping[str, Walked], faults: Faults) -> Layout:
     joined = join(said, walked, faults)
-    pumps = {name: with_curve(pump, said.water, said.altitude, faults) for name, pump in said.pumps.items()}
-    readings = place_readings(said.readings, joined.lines, said.vessels, pumps, faults)
+    readings = place_readings(said.readings, joined.lines, said.vessels, said.pumps, faults)
     faults.stop()
     return Layout(
         path=path,
@@ -132,5 +130,5 @@ def _joined(path: str, text: str, said: Said, walked: Mapping[str, Walked], faul
         accesses=accesses_of(joined.lines, said.vessels, said.limits["arm reach"]),
         stretches=stretches_of(joined.lines),
         defaults=tuple(faults.defaults),
-        **stated(Stated, said) | {"pumps": pumps, "readings": readings},
+        **stated(Stated, said) | {"readings": readings},
     )

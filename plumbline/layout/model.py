@@ -268,14 +268,12 @@ class Siphon:
 @dataclass(frozen=True, slots=True)
 class Airlift:
     """What makes a pump an airlift: `air` [m³/s] of free air, blown into the foot of an upright `riser` that is `length` [m]
-    long up to its open top. `depth` [m] of the air inlet under the vessel's normal water. `rated` tells whether the file states the
-    air pump's power."""
+    long up to its open top. `depth` [m] of the air inlet under the vessel's normal water."""
 
     air: float
     riser: Pipe
     length: float
     depth: float
-    rated: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,8 +285,7 @@ class Pump:
     `speed` is what it is set to, as a share of that on its maker's sheet; `curve` and `power` are those at that speed.
     `npsh` [m] is the net positive suction head that its maker asks for, if stated. It runs `hours` a day, or would if
     it did not stand by.
-    An `airlift` has its curve from its riser and its air, its outlet at the riser's top; its `power` is the air pump's, as stated
-    or as estimated. A timer says when it `runs`, and a `switch` by which level; with both, it needs both.
+    An `airlift` states no curve, and its outlet is at the riser's top; its `power` is the air pump's. A timer says when it `runs`, and a `switch` by which level; with both, it needs both.
     """
 
     name: str

@@ -1,4 +1,4 @@
-"""A pump or an airlift as the file states it, with its curve."""
+"""A pump or an airlift as the file states it."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from dataclasses import replace
 from . import words
 from .faults import Faults
 from .kinds import reads
-from .model import Airlift, Mark, Pump, Vessel, Water
+from .model import Airlift, Mark, Pump, Vessel
 from .nodes import Node, whole_point
 from .pipes import read_pipe
 from .statements import UNREAD_PIPE
 from .timing import read_runs, read_switch
 from .values import Fields, Values
 
-__all__ = ["at_speed", "box_curve", "read_airlift", "read_pump", "with_curve"]
+__all__ = ["at_speed", "box_curve", "read_airlift", "read_pump"]
 
 NOT_WITH = ("curve", "speed", "npsh")
 """A pump's words that mean nothing for an airlift."""
@@ -59,31 +59,12 @@ def read_airlift(pump: Pump, node: Node, got: Fields, values: Values, vessel: Ve
         expected = f"{least}: the inlet has to be well under the water"
         faults.add(mark, f"{inlet} is above the water of '{vessel.name}'", expected, also=also)
     else:
-        return replace(pump, airlift=Airlift(air, riser, length, depth, rated=pump.power is not None))
+        return replace(pump, airlift=Airlift(air, riser, length, depth))
     return pump
 
 
 def _shown(values: Values, length: float) -> str:
     return values.said(length, "length")
-
-
-def with_curve(pump: Pump, water: Water, altitude: float, faults: Faults) -> Pump:
-    """Give an airlift its curve, and an estimate of its air pump's power where the file states none."""
-    if pump.airlift is None:
-        return pump
-    # The one place where a stage uses a later one: the curve is data for every stage after this (docs/decisions.md).
-    from ..hydraulics.risers import air_power, airlift_curve, surroundings
-
-    around = surroundings(water, altitude)
-    power = pump.power
-    if power is None:
-        power = air_power(pump.airlift, around).likely
-        faults.left_out(
-            f"pump '{pump.name}'",
-            f"{power:.0f} W, an estimate for its air pump from air and depth",
-            "catalogue/airlift.yaml, efficiency 20 % (10 to 30 %), from memory",
-        )
-    return replace(pump, curve=airlift_curve(pump.airlift, around), power=power)
 
 
 Curve = tuple[tuple[float, float], ...]

@@ -180,7 +180,8 @@ class _Finder:
 
     def pump(self, reading: Reading) -> Reading | None:
         found = self.named(reading, "pump", self.pumps)
-        if found is not None and not self.pumps[found.pump].power:
+        # The power of an airlift's air pump is worked out where the file states none.
+        if found is not None and not self.pumps[found.pump].power and self.pumps[found.pump].airlift is None:
             self.faults.add(
                 reading.mark,
                 f"pump '{found.pump}' has no power in the layout to hold the reading against",

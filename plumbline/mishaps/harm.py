@@ -23,8 +23,8 @@ from ..husbandry.oxygen import WARMEST, oxygen_saturation
 from ..husbandry.read import read_wish
 from ..husbandry.wish import Wish
 from ..hydraulics.contents import content
-from ..hydraulics.pressure import air_pressure
 from ..layout.model import Layout, Vessel
+from ..water import air_pressure
 from .fault import Fault
 from .running import DRY, NO_CHANGE, Running
 

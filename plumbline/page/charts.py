@@ -71,7 +71,8 @@ def pump_chart(result: CheckResult, pump: str, system: SystemCurve) -> str:
     import numpy as np
 
     units = result.layout.units
-    curve, duty = result.layout.pumps[pump].curve, result.flows.pumps[pump]
+    duty = result.flows.pumps[pump]
+    curve = duty.curve
 
     def line(axes: Axes, points: Sequence[tuple[float, float]], *look: str, **looks: Any) -> None:
         axes.plot(_flows([q for q, _ in points], units), _lengths([h for _, h in points], units), *look, **looks)

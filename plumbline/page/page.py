@@ -173,7 +173,7 @@ def _facts(result: CheckResult) -> dict[str, Any]:
         "limits": catalogue.limits(),
         "limit_words": lambda row: limit_words(row, result.layout.units),
         "methods": yaml.safe_load(_text("methods.yaml")),
-        "defaults": layout.defaults,
+        "defaults": result.defaults,
     }
 
 

@@ -81,7 +81,7 @@ def _facts(one: AtWork, layout: Layout) -> Table:
     duty, power, units = one.duty, one.duty.power, layout.units
     air, speed = show(duty.airlift.air, "flow", units), show(duty.speed, "speed", units)
     over = f"{show(duty.stands, 'length', units)} over the riser's end"
-    stated = layout.pumps[duty.name].power if duty.airlift.rated else None
+    stated = layout.pumps[duty.name].power
     # What the file states goes before the estimate.
     mains = "" if stated is None else f"{_few(stated)} W, as the file states; estimated, "
     rows = [

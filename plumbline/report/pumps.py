@@ -45,7 +45,7 @@ def pumps_view(layout: Layout, comparisons: Sequence[Comparison]) -> Iterator[Re
             yield plain_table("vessel", ">wants", *(f">{trial.pump}" for trial in one.trials), rows=rows)
         for trial in one.trials:
             yield from points(f"With '{trial.pump}': {found.message} [{found.kind}]" for found in trial.fails)
-    estimated = any(pump.airlift is not None and not pump.airlift.rated for pump in layout.pumps.values())
+    estimated = any(pump.airlift is not None and pump.power is None for pump in layout.pumps.values())
     yield from care("pumps", layout, (*notes("pumps"), *(notes("pumps with an airlift") if estimated else ())))
 
 

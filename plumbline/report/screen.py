@@ -68,7 +68,7 @@ def put_on_screen(*views: RenderableType) -> None:
 
 def whole_check(result: CheckResult, *, everything: bool, defaults: bool) -> Group:
     """A check; `everything` leaves nothing out, `defaults` lists what the file left out."""
-    told = [f"{default.where}: {default.what} ({default.source})" for default in result.layout.defaults]
+    told = [f"{default.where}: {default.what} ({default.source})" for default in result.defaults]
     views: list[RenderableType] = [check_view(result, everything=everything)]
     if defaults:
         views += [heading("Left out of the file, and taken"), *points(told or ["nothing"])]

@@ -162,8 +162,8 @@ def duty_words(pump: Pump, duty: Duty, units: Units) -> str:
     """What a pump's duty point means."""
     if pump.airlift is not None:
         return _airlift_words(pump, pump.airlift, duty, units)
-    last = pump.curve[-1][0]
-    highest = show(pump.curve[0][1], "head", units)
+    last = duty.curve[-1][0]
+    highest = show(duty.curve[0][1], "head", units)
     share = duty.flow / last if last > 0.0 else 0.0
     where = {
         "shut-off": f"It moves nothing: its highest head is {highest}.",
@@ -186,7 +186,7 @@ def duty_words(pump: Pump, duty: Duty, units: Units) -> str:
 
 def _airlift_words(pump: Pump, airlift: Airlift, duty: Duty, units: Units) -> str:
     """What an airlift's duty point means."""
-    highest = show(pump.curve[0][1], "head", units)
+    highest = show(duty.curve[0][1], "head", units)
     if duty.state in ("shut-off", "backwards"):
         moves = "moves nothing" if duty.state == "shut-off" else "lets water run back"
         return f"An airlift; by its model it {moves}: with no flow the mixture holds up {highest}."
@@ -197,6 +197,6 @@ def _airlift_words(pump: Pump, airlift: Airlift, duty: Duty, units: Units) -> st
     else:
         words += "Its top runs free."
     if duty.power:
-        said = "" if airlift.rated else "about "
+        said = "" if pump.power is not None else "about "
         words += f" Of {said}{duty.power:.0f} W from the mains, {duty.useful:.1f} W reach the water."
     return words

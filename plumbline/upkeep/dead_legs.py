@@ -14,7 +14,7 @@ from ..catalogued import bore_or_less, finding
 from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..hydraulics.stretches import only_out, pipes_joined
-from ..layout.model import End, Layout, Part, Stretch
+from ..layout.model import End, Layout, Part, Stretch, once
 from ..units import show
 from .groups import adjoining, dry_lines, steps_of
 from .shear import volume
@@ -82,6 +82,7 @@ class _Edge:
         return self.stop - self.start
 
 
+@once
 def by_shape(layout: Layout) -> tuple[DeadLeg, ...]:
     """Find every dead leg by shape.
 
@@ -116,10 +117,7 @@ def by_shape(layout: Layout) -> tuple[DeadLeg, ...]:
         [("edge", number) for number in dead] + [point for number in dead for point in edges[number].points]
     )
     parts = sorted(
-        (
-            ([number for number in range(len(edges)) if ("edge", number) in part], part)
-            for part in nx.connected_components(hanging)
-        ),
+        (([number for number in dead if ("edge", number) in part], part) for part in nx.connected_components(hanging)),
         key=lambda pair: pair[0],
     )
     return tuple(

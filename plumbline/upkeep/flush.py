@@ -3,11 +3,13 @@ scour."""
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Collection, Mapping
+from operator import attrgetter
 
 from ..hydraulics.flows import Flows
 from ..hydraulics.opened import without_standpipes
-from ..layout.model import Layout, Part
+from ..layout.model import Layout, Part, Stretch
 from .carry_out import BY_HAND, exits_of, lasts, leaves_within, times_out
 from .intervals import Interval, Intervals, by_line, clip
 from .shear import speed, wall_shear
@@ -34,11 +36,16 @@ def flushed(
     exits : the points where dirt comes out in each, where that is not the access of its name alone
     """
     by_id = {stretch.id: stretch for stretch in layout.stretches}
+
+    def numbers(stretch: Stretch) -> range:
+        parts = layout.lines[stretch.line].parts
+        return range(*(bisect_left(parts, end, key=attrgetter("at")) for end in (stretch.start, stretch.stop)))
+
     runs = [
         (stretch, part, bounds(layout, stretch.line, index))
         for stretch in layout.stretches
-        for index, part in enumerate(layout.lines[stretch.line].parts)
-        if part.is_pipe and stretch.start <= part.at < stretch.stop
+        for index in numbers(stretch)
+        if (part := layout.lines[stretch.line].parts[index]).is_pipe
     ]
     out: dict[str, dict[str, Intervals]] = {}
     for access, running in flushes.items():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ..hydraulics.flows import Flows
-from ..hydraulics.stretches import pipes_joined
+from ..hydraulics.stretches import pieces_by_line, pipes_joined
 from ..layout.model import Layout
 from .carried import CarryWord, carried
 from .dead_legs import by_shape
@@ -54,8 +54,8 @@ class Stakes:
         return (
             sum(
                 self.risk.get(stretch.id, 1.0) * volume(stretch, max(gap[0], stretch.start), min(gap[1], stretch.stop))
-                for stretch in self.layout.stretches
-                if stretch.line == line and stretch.start < gap[1] and stretch.stop > gap[0]
+                for stretch in pieces_by_line(self.layout)[line]
+                if stretch.start < gap[1] and stretch.stop > gap[0]
             )
             / self.used
         )

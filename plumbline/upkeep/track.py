@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Literal, NamedTuple
 
 from ..catalogue import fittings
-from ..layout.model import Access, Layout, Part, Rod, Tee, Vector
+from ..layout.model import Access, Layout, Part, Rod, Tee, Vector, once
 from ..layout.pieces import BARB, beside, is_hose
 from ..layout.vectors import angle_between, negative
 from .access import closed_accesses, deep_pipe, free_room, ports_out_of_reach
@@ -239,8 +239,8 @@ def moves_from(layout: Layout, stopping: frozenset[str], to: Piece, passed: tupl
     if part.is_pipe:
         yield Move((*passed, *_hose(layout, to, entered=True)), to)
         return
-    tee = _tee_at(layout, line, part)
-    if tee is not None:
+    if part.kind in ("tee", "wye") and (line, part.step) in _tees_at(layout):
+        tee, _ = _tees_at(layout)[line, part.step]
         yield from _through_tee(layout, stopping, tee, (line, "before" if forward else "after"), passed)
         return
     key = (line, part.step)
@@ -294,15 +294,18 @@ def _through_tee(
         if on.side in ("from", "to"):
             to = Piece(on.line, 0, True) if on.side == "from" else Piece(on.line, len(parts) - 1, False)
         else:
-            at = next(n for n, part in enumerate(parts) if part.step == tee.step)
+            _, at = _tees_at(layout)[tee.line, tee.step]
             to = Piece(on.line, at, on.side == "after").next()
         yield from moves_from(layout, stopping, to, (*passed, hurdle))
 
 
-def _tee_at(layout: Layout, line: str, part: Part) -> Tee | None:
-    if part.kind not in ("tee", "wye"):
-        return None
-    return next((tee for tee in layout.tees.values() if (tee.line, tee.step) == (line, part.step)), None)
+@once
+def _tees_at(layout: Layout) -> Mapping[tuple[str, int], tuple[Tee, int]]:
+    """The tees by their line and step, each with the number of its part in that line; of two at one step the first."""
+    steps = {name: [part.step for part in line.parts] for name, line in layout.lines.items()}
+    return {
+        (one.line, one.step): (one, steps[one.line].index(one.step)) for one in reversed(list(layout.tees.values()))
+    }
 
 
 def _way(came: Vector, goes: Vector, third: Vector) -> HurdleKind:
