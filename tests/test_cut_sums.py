@@ -107,6 +107,28 @@ def test_all_pipes_begin_to_drain_at_once(read_text: ReadText, lines: str) -> No
 
 
 @pytest.mark.second_method
+def test_a_bed_that_a_deeper_feed_draws_on_while_the_pump_runs_siphons_out_as_it_stops(read_text: ReadText) -> None:
+    """The drop to the pool pulls so hard on the manifold that water is drawn up out of the bed, by the end of its feed under water: more than that mouth lets
+    through, but up over it and so full. As the pump stops all of it that stands over that end, 0.6 m² of 90 mm, goes by the riser to the sump."""
+    layout = read_text("""
+vessels:
+  sump: {base: 0 m, rim: 0.9 m, water: 0.59 m, area: 1 m^2}
+  pool: {base: 0.807 m, rim: 3 m, water: 0.309 m, area: 0.6 m^2}
+  bed: {base: 1.565 m, rim: 0.495 m, water: 0.445 m, area: 0.6 m^2}
+pumps: {lift: {in: sump, height: 0.05 m, curve: [[0 L/min, 9 m], [60 L/min, 5 m]]}}
+lines:
+  main: {pipe: pvc 40, from: lift, route: [{up: 1.95 m}, elbow, {east: 0.5 m}, tee: t0, {east: 0.5 m}, tee: t1, {east: 0.4 m}, elbow, {down: 1.2 m}], to: pool}
+  deep: {pipe: pvc 40, from: t0, route: [{north: 0.3 m}, elbow, {down: 1.032 m}], to: pool}
+  feed: {pipe: pvc 40, from: t1, route: [{north: 0.3 m}, elbow, {down: 0.08 m}], to: bed}
+""")
+    flows = find_flows(layout, levels={})
+    assert flows.ends["feed.to"].flow < 0.0
+    cut = power_cut(layout, flows)
+    assert after(cut)["bed"] == pytest.approx(1.92, abs=1e-6)
+    assert gains(cut)["sump"] > 0.6 * 0.09
+
+
+@pytest.mark.second_method
 def test_what_runs_back_in_a_fish_tank_filter_and_bed() -> None:
     """layouts/five_kilos.yaml. The tank falls to the floor of its overflow's level pipe, behind 0.75 m of upright, the filter to that of the hole in
     its wall, the bed to its crest. The return lets air in at its bar's upper end, 17 mm over the tank's water: full but for what stands under

@@ -561,3 +561,22 @@ def test_a_round_in_which_a_thing_happens_twice_is_known() -> None:
     assert found[4] is not None
     assert (found[4].begin.time, found[4].end.time, found[4].times) == (35.0, 70.0, 10)
     assert cycles.period == 35.0
+
+
+@pytest.mark.second_method
+def test_a_draw_goes_on_while_a_pump_down_to_its_intake_brings_what_comes(read_text: ReadText) -> None:
+    """5 L/min come into a sump that stands at the pump's intake: 2 of them are drawn off, 120 L in an hour, and 3 go to the bed."""
+    layout = read_text("""
+vessels:
+  sump: {base: 0 m, rim: 0.6 m, water: 0.06 m, area: 0.5 m^2}
+  bed: {base: 1 m, rim: 0.4 m, water: 0 m, area: 1 m^2}
+pumps: {lift: {in: sump, height: 0.05 m, curve: [[0 L/min, 2.6 m], [42 L/min, 1 m]]}}
+lines:
+  riser: {pipe: pvc 25, from: lift, route: [{up: 1 m}, tee: t, {up: 0.4 m}, elbow, {east: 0.4 m}], to: bed}
+  tap: {pipe: pvc 25, from: t, route: [{east: 1 m}], to: {draws: 2 L/min}}
+  rain: {pipe: pvc 20, from: {supply: 5 L/min, height: 1.2 m}, route: [{down: 0.5 m}], to: sump}
+""")
+    course = follow_day(layout, hours=1.0)
+    assert not [one for one in course.events if one.kind.startswith("draw")]
+    assert course.water.lost == pytest.approx(0.120, rel=1e-6)
+    assert course.vessels["bed"].level[-1] - 1.0 == pytest.approx(0.005 + course.water.added - 0.120, abs=2e-4)

@@ -80,6 +80,7 @@ class _Follower(Switching):
     cycles: Cycles
     steps = 0
     next_clock_before = 0.0
+    tried_at = -1.0
 
     def course(self, until: float, progress: Callable[[float], None] | None, near: Moment | None) -> Course:
         self.cycles = Cycles(self.waters.areas, [one.on + one.off for one in self.timers() if one.off > 0.0])
@@ -98,12 +99,10 @@ class _Follower(Switching):
             taken = self.one(now, step)
             if taken is None:
                 # Where there are no flows as the water stands now, no step is short enough.
-                if step <= SHORTEST or self.one(now, SHORTEST) is None:
-                    if not self.draw(2.0 * WELL_OVER):
-                        raise self.stuck()
-                    now, step = self.here(now), FIRST
+                if step > SHORTEST and self.one(now, SHORTEST) is not None:
+                    step = max(0.3 * step, SHORTEST)
                     continue
-                step = max(0.3 * step, SHORTEST)
+                now, step = self.a_moment_on(now), 1.0
                 continue
             middle, end, error = taken
             if error > 1.0 and step > SHORTEST:
@@ -187,9 +186,22 @@ class _Follower(Switching):
         try:
             return self.waters.solve(self.switches, self.volumes, 1e-3, None if near is None else near.solution)
         except SolveError:
+            return self.a_moment_on(near)
+
+    def a_moment_on(self, near: Moment | None) -> Moment:
+        """The moment where no step is short enough: a pump down to its intake gives what comes to it in a second, and a draw what there is, or nothing."""
+        start = None if near is None else near.solution
+        for tried in (self.tried_at == self.time, False):
+            try:
+                late = self.waters.solve(self.switches, self.volumes, 1.0, start)
+            except SolveError:
+                late = None
+            if late is not None and draws(self.layout) and not tried and self.one(late, 1.0) is not None:
+                self.tried_at = self.time
+                return late
             if not self.draw(2.0 * WELL_OVER):
-                raise self.stuck() from None
-            return self.here(near)
+                break
+        raise self.stuck() from None
 
     def settle_air(self, now: Moment) -> Moment:
         """Let air in where it comes at once."""

@@ -174,8 +174,10 @@ class _Reader:
             inside[side] += (-into if (flow if side == 0 else -flow) > 0.0 else out) * flow**2
         if link.bar is not None:
             inside[1] += end_head(link.bar, flow)
-        # A mouth that lets through less than the pipe beyond carries does not fill it.
-        free = stretch.id in self.vented or bool(self.solution.staged[link.link] and link.bar is None)
+        # A mouth that lets through less than the pipe beyond carries does not fill it, unless it is pulled up over the mouth.
+        free = stretch.id in self.vented or bool(
+            self.solution.staged[link.link] and link.bar is None and not _lifts(stretch, flow)
+        )
         if free and flow != 0.0 and link.bar is None:
             up = 0 if flow > 0.0 else 1
             inside[up] = self.walked(stretch, flow, inside[1 - up])
@@ -213,6 +215,12 @@ class _Reader:
         network, link = self.assembly.network, self.assembly.links[stretch.id]
         heads = [self.solution.heads[node] for node in (network.tail[link.at(0)], network.head[link.at(1)])]
         return not any(math.isfinite(head) and head > sill(stretch) for head in heads)
+
+
+def _lifts(stretch: Stretch, flow: float) -> bool:
+    """Whether water that enters a stretch goes up over where it does by more than a bore, as only a siphon lets it."""
+    heights = [place[2] for part in stretch.parts for place in (part.start, part.end)]
+    return bool(heights) and max(heights) > (heights[0] if flow > 0.0 else heights[-1]) + stretch.bore
 
 
 def heads_along(
