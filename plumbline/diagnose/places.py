@@ -268,9 +268,7 @@ class _Mover:
                 duty = self.flows.pumps[place.pump]
                 if link is None or duty.flow <= 0.0:
                     return 0.0
-                return (
-                    (self.layout.pumps[place.pump].power or 0.0) * (1.0 - IDLE_SHARE) * float(d_flow[link]) / duty.flow
-                )
+                return (duty.power or 0.0) * (1.0 - IDLE_SHARE) * float(d_flow[link]) / duty.flow
             case _:
                 return self.head(place, d_head, d_flow)
 
