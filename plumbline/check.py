@@ -5,10 +5,10 @@ text ─ layout/ ─▶ Layout ─ hydraulics/ ─▶ Flows ─ upkeep/ ─▶ U
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Literal
+from typing import Literal, TypeVar
 
 from .day import Course, whole_day
 from .day.start import judge_start, reached
@@ -34,6 +34,7 @@ from .upkeep import Upkeep, look_after
 __all__ = ["CheckResult", "Verdict", "check"]
 
 Verdict = Literal["ok", "attention", "fail"]
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True)
@@ -68,24 +69,20 @@ class CheckResult:
 def check(layout: Layout) -> CheckResult:
     """Check a layout: does the pump lift enough, does the water come back, and can every pipe be cleaned.
 
-    Parameters:
-        layout: as read by `read_layout`.
-
-    Returns:
-        Flows, upkeep, findings, score and verdict.
-
     Raises:
         SolveError: when the layout has no steady flow, or none was found.
     """
     flows = find_flows(layout)
-    sure = _how_sure(layout, flows)
-    day = _day(layout, flows)
-    cut = _power_cut(layout, flows, day)
+    sure = _if_found(lambda: _how_sure(layout, flows))
+    day = _if_found(lambda: whole_day(layout, flows)) if layout.timed else None
+    cut = _if_found(lambda: _power_cut(layout, flows, day))
     upkeep = look_after(layout, flows, flushes(layout, flows))
     # A cut in the course of the day comes at the day's worst moment: what it makes run over is told there.
     told = () if day is None or day.cut is None else tuple(day.cut.spilt)
     stopped = () if cut is None else judge_power_cut(layout, flows, cut, told=told)
-    timely = _start(layout, flows) if day is None else what_goes_wrong(layout, day)
+    timely = () if day is None else what_goes_wrong(layout, day)
+    if not layout.timed:
+        timely = _if_found(lambda: tuple(judge_start(layout, flows))) or ()
     findings = sorted(
         (*judge(layout, flows, sure), *stopped, *timely, *judge_turns(layout, flows), *upkeep.findings), key=_harm
     )
@@ -95,36 +92,24 @@ def check(layout: Layout) -> CheckResult:
     return CheckResult(layout, flows, sure, cut, day, upkeep, tuple(findings), score, verdict)
 
 
+def _if_found(work: Callable[[], Found]) -> Found | None:
+    """What comes of some work, None where its flows are not found."""
+    try:
+        return work()
+    except SolveError:
+        return None
+
+
 def _how_sure(layout: Layout, flows: Flows) -> HowSure | None:
     if any(duty.state in ("starved", "by its switch") for duty in flows.pumps.values()):
         return None  # it gives what comes to it, to the last of it, and not what its curve says
-    try:
-        return how_sure(layout, flows)
-    except SolveError:
-        return None
+    return how_sure(layout, flows)
 
 
 def _power_cut(layout: Layout, flows: Flows, day: Course | None) -> PowerCut | None:
-    try:
-        turns = zip(in_turns(layout), flows.turns, strict=True) if flows.turns else [(layout, flows)]
-        cuts = [power_cut(one, reached(found, day)) for one, found in turns] if flows.pumps else []
-        return max(cuts, key=lambda cut: cut.lost + sum(row.spilled for row in cut.vessels), default=None)
-    except SolveError:
-        return None
-
-
-def _day(layout: Layout, flows: Flows) -> Course | None:
-    try:
-        return whole_day(layout, flows) if layout.timed else None
-    except SolveError:
-        return None
-
-
-def _start(layout: Layout, flows: Flows) -> tuple[Finding, ...]:
-    try:
-        return () if layout.timed else tuple(judge_start(layout, flows))
-    except SolveError:
-        return ()
+    turns = zip(in_turns(layout), flows.turns, strict=True) if flows.turns else [(layout, flows)]
+    cuts = [power_cut(one, reached(found, day)) for one, found in turns] if flows.pumps else []
+    return max(cuts, key=lambda cut: cut.lost + sum(row.spilled for row in cut.vessels), default=None)
 
 
 def _harm(finding: Finding) -> tuple[int, float, str, str, str]:

@@ -69,8 +69,6 @@ def new_file(
     """Tell whether a file may be written, before any work is done for it.
 
     Parameters:
-        path: of the file.
-        kind: what it is to hold.
         inputs: the files that are read; none of them is ever written over, under whatever name.
         over: whether it may be there, if it is of no other of our kinds; None where the command has no --force to offer.
 

@@ -368,15 +368,12 @@ def _convert(number: float, unit: str, dimension: Dimension, shown: str) -> floa
         meant = f"; write {same[0]}" if same else ""
         raise NotAQuantity(f"'{shown}' has an unknown unit, '{unit}'{meant}")
     if found.base != wanted.base:
-        kind = next((what for one, what in _NAMES.items() if _base(one) == found.base), "of another kind")
+        kind = next(
+            (what for one, what in _NAMES.items() if (_measure(one) or wanted).base == found.base), "of another kind"
+        )
         a_minute = f"; for a minute write {shown}in" if dimension == "flow" and tidy.endswith("/m") else ""
         raise NotAQuantity(f"'{shown}' is {kind}, not {_a(dimension)}{a_minute}")
     return (number * found.scale + found.offset - wanted.offset) / wanted.scale
-
-
-def _base(unit: str) -> Any:
-    found = _measure(unit)
-    return None if found is None else found.base
 
 
 def _a(dimension: str) -> str:

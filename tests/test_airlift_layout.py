@@ -15,10 +15,12 @@ from scipy.optimize import brentq
 
 from plumbline import LayoutError, catalogue, check, read_layout
 from plumbline.cli import main
+from plumbline.diagnose.faulty import with_curve
+from plumbline.diagnose.places import Place, predicted, spread
 from plumbline.hydraulics.airlift import free_flow, isothermal_power, riser_heads
 from plumbline.hydraulics.airlift_duty import airlift_duty, sensitivities, settled
 from plumbline.hydraulics.airlift_plan import plan_airlift
-from plumbline.hydraulics.find import find_flows
+from plumbline.hydraulics.find import find_flows, nearby, settle
 from plumbline.hydraulics.friction import friction_loss
 from plumbline.hydraulics.how_sure import how_sure
 from plumbline.hydraulics.power_cut import power_cut
@@ -26,6 +28,8 @@ from plumbline.hydraulics.pumping import compare_pumps, least_speed
 from plumbline.hydraulics.risers import air_power, airlift_curve, as_riser, curve_of, power_of, surroundings
 from plumbline.layout.model import Airlift, Layout, Pipe
 from plumbline.layout.schema import layout_schema
+from plumbline.redesign.drawer import Drawer
+from plumbline.redesign.sheet import Stays
 from plumbline.report.words import duty_words
 
 ReadText = Callable[[str], Layout]
@@ -746,3 +750,41 @@ def test_a_riser_of_a_stated_bore_is_used_as_stated(read_text: ReadText) -> None
     smooth = replace(airlift, riser=Pipe("33", 0.033, 1e-6))
     around = surroundings(layout.water, 0.0)
     assert free_flow(airlift.air, **as_riser(airlift, around)) < free_flow(airlift.air, **as_riser(smooth, around))
+
+
+# ---------------------------------------------------------------------- where another asks for what a file of an airlift does not state
+
+
+@pytest.mark.second_method
+def test_a_reading_of_its_air_pumps_power_moves_as_its_flow_does(read_text: ReadText) -> None:
+    """The power is an estimate: the derivative against a central difference of the curve's flow, beside a barrel that keeps its level."""
+    layout, step = read_text(raft().replace(", area: 0.7 m^2", "")), 1e-3
+    near, place = settle(layout, margins=False), Place("power", "bubbler", pump="bubbler")
+    moved, name = spread(layout, near.flows, [place]), "the curve of pump 'bubbler', its flow"
+    more, less = (
+        predicted(changed, nearby(changed, near, layout).flows, [place], layout, near.flows)[0]
+        for changed in (with_curve(layout, "bubbler", 1.0 + by, 1.0) for by in (step, -step))
+    )
+    by_hand = (more - less) / (2.0 * step) * moved.sigmas[name]
+    assert moved.moves[0, moved.names.index(name)] == pytest.approx(by_hand, rel=0.01)
+    assert by_hand > 0.1
+
+
+@pytest.mark.invariant
+def test_rafts_that_it_feeds_one_through_the_other_keep_their_feed(read_text: ReadText) -> None:
+    """A clean sheet asks whether it lifts enough for each by itself, and leaves what runs as the airlift lets it."""
+    chain = raft(route="{east: 1 m, down: 6 mm}").replace(
+        "area: 0.7 m^2}", "area: 0.7 m^2, at: {east: 0 m, north: 0 m}}"
+    )
+    chain = chain.replace("wants: 12 L/min}", "wants: 6 L/min, holds: plants, at: {east: 1.6 m, north: 0 m}}")
+    second = "raft two: {base: 0.4 m, rim: 0.3 m, water: 0.24 m, area: 1.5 m^2, wants: 6 L/min, holds: plants, at: {east: 3.6 m, north: 0 m}}"
+    on = "on: {pipe: pvc 63, from: {vessel: raft, standpipe: 0.24 m}, route: [{down: 0.1 m}, elbow, {east: 2 m, down: 20 mm}], to: raft two}"
+    chain = chain.replace("    pumps:", f"      {second}\n    pumps:").replace(
+        "      back:", f"      {on}\n      back:"
+    )
+    chain = chain.replace("from: {vessel: raft, standpipe: 0.24 m}\n", "from: {vessel: raft two, standpipe: 0.24 m}\n")
+    chain = chain.replace("{west: 0.6 m, down: 20 mm}", "{west: 2.6 m, down: 20 mm}")
+    drawer = Drawer(check(read_text(chain)))
+    (feed,) = [line for line in drawer.layout.lines.values() if line.start.kind == "pump"]
+    with pytest.raises(Stays, match=r"airlift|water for beds"):
+        drawer.unchained([feed])

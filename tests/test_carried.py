@@ -22,8 +22,7 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.part_full import capacity
 from plumbline.layout.model import Layout
 from plumbline.report.json import as_json
-from plumbline.upkeep.carried import _rest, carried, run_shear, settles_off
-from plumbline.upkeep.carry import run_speed
+from plumbline.upkeep.carried import _rest, carried, run_shear, run_speed, settles_off
 from plumbline.upkeep.shear import film_shear, wall_shear
 
 ReadText = Callable[[str], Layout]

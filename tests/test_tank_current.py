@@ -18,11 +18,18 @@ from plumbline.check import check
 from plumbline.cli import main
 from plumbline.errors import LayoutError
 from plumbline.hydraulics.find import find_flows
-from plumbline.hydraulics.hole_size import find_hole, judge_speed, least_speed, turned, wanted_speed, with_holes
+from plumbline.hydraulics.hole_size import (
+    find_hole,
+    judge_speed,
+    least_speed,
+    tank_answers,
+    turned,
+    wanted_speed,
+    with_holes,
+)
 from plumbline.hydraulics.tank_current import mean_speed, safe_speed, swimmer, tank_currents, wetted_area
 from plumbline.layout import read_layout
 from plumbline.layout.model import Layout, Mark, Vessel
-from plumbline.tank_answer import tank_answers
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 TEXT = """

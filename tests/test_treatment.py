@@ -25,7 +25,7 @@ from plumbline.errors import LayoutError
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Duty, Flows
 from plumbline.layout.model import Layout
-from plumbline.upkeep.carry import slow_flow
+from plumbline.upkeep.carried import slow_flow
 from plumbline.upkeep.shear import wall_shear
 from plumbline.upkeep.treatment import order_of_treatment, treatment
 from plumbline.upkeep.ways import Side, sides, water_ways

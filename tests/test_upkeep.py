@@ -15,7 +15,7 @@ from plumbline.hydraulics.flows import EndFlow, Flows, VesselFlow
 from plumbline.layout.model import Layout, Line, Pipe
 from plumbline.layout.traps import basins, trapped
 from plumbline.upkeep import Upkeep, bends, intervals, look_after, traps
-from plumbline.upkeep.carry import slow_flow, wall_shear
+from plumbline.upkeep.carried import slow_flow, wall_shear
 from plumbline.upkeep.dead_legs import by_shape, dead_legs, standing_water
 from plumbline.upkeep.flush import flushed
 from plumbline.upkeep.reach import pushes, sharp_kinds, stopping_kinds

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from ..catalogue.reading import data
-from . import begin, change, judge, options, pump, reference
+from . import change, judge, options
 
 __all__ = ["add_to"]
 
-WORK = {**begin.WORK, **judge.WORK, **pump.WORK, **change.WORK, **reference.WORK}
+WORK = {**judge.WORK, **change.WORK}
 
 
 def add_to(parser: argparse.ArgumentParser) -> None:

@@ -1,4 +1,4 @@
-"""Commands that judge a layout: does it lift, does it come back, does it stay clean."""
+"""Commands that judge a layout: does it lift, does it come back, does it stay clean; what moves the water and shares it out; and what the words mean."""
 
 from __future__ import annotations
 
@@ -164,9 +164,9 @@ def _diagnose(chosen: argparse.Namespace) -> int:
 
 
 def _current(chosen: argparse.Namespace) -> int:
+    from ..hydraulics.hole_size import tank_answers
     from ..layout import read_layout
     from ..report.current import current_as_json, current_view
-    from ..tank_answer import tank_answers
 
     layout = read_layout(chosen.file)
     answers = tank_answers(layout, wanted=chosen.want, length=chosen.fish_length)
@@ -176,6 +176,91 @@ def _current(chosen: argparse.Namespace) -> int:
         lambda: current_view(layout, answers, everything=chosen.all),
         status=1 if any(answer.verdict == "too fast" for answer in answers) else 0,
     )
+
+
+def _balance(chosen: argparse.Namespace) -> int:
+    from ..hydraulics.balance import balance
+    from ..layout import read_layout
+    from ..report.balance import balance_as_json, balance_view
+
+    file = asked_for(chosen.new, "layout", chosen)
+    result = balance(read_layout(chosen.file))
+    if file is not None:
+        from ..write import write_balanced
+
+        write_balanced(result, file)
+    return answer(
+        chosen,
+        lambda: balance_as_json(result),
+        lambda: balance_view(result, written=chosen.new),
+        status=1 if result.fails or not result.enough else 0,
+    )
+
+
+def _pumps(chosen: argparse.Namespace) -> int:
+    from ..hydraulics.pumping import compare_pumps
+    from ..layout import read_layout
+    from ..report.pumps import pumps_as_json, pumps_view
+
+    layout = read_layout(chosen.file)
+    comparisons = compare_pumps(layout)
+    return answer(chosen, lambda: pumps_as_json(layout, comparisons), lambda: pumps_view(layout, comparisons))
+
+
+def _airlift(chosen: argparse.Namespace) -> int:
+    from ..hydraulics.airlift_duty import airlift_duty, sensitivities
+    from ..hydraulics.airlift_plan import plan_airlift
+    from ..hydraulics.find import find_flows
+    from ..hydraulics.how_sure import how_sure
+    from ..layout import read_layout
+    from ..report.airlift import AtWork, airlift_as_json, airlift_view
+
+    layout = read_layout(chosen.file)
+    flows = find_flows(layout)
+    if chosen.pump is not None and chosen.pump not in flows.pumps:
+        spare = layout.pumps.get(chosen.pump)
+        idle = " is not in the file" if spare is None else " stands by" if spare.stands_by else " feeds no line"
+        raise PlumblineError(f"Pump '{chosen.pump}'{idle}. There are: {', '.join(flows.pumps) or 'none'}.")
+    names = [name for name in flows.pumps if chosen.pump in (None, name)]
+    if not names:
+        raise PlumblineError("No pump feeds a line, so that there is nothing to compare an airlift with.")
+    plans = [
+        plan_airlift(layout, flows, name, depth=chosen.depth) for name in names if layout.pumps[name].airlift is None
+    ]
+    sure = how_sure(layout, flows) if len(plans) < len(names) else None
+    working = [
+        AtWork(
+            airlift_duty(layout, flows, name),
+            sure.pumps[name].flow if sure is not None and name in sure.pumps else None,
+            sensitivities(layout, flows, name),
+        )
+        for name in names
+        if layout.pumps[name].airlift is not None
+    ]
+    return answer(chosen, lambda: airlift_as_json(layout, plans, working), lambda: airlift_view(layout, plans, working))
+
+
+def _explain(chosen: argparse.Namespace) -> int:
+    from ..report.explain import explain, kinds
+
+    print(explain(" ".join(chosen.word)) if chosen.word else kinds())
+    return 0
+
+
+def _names(chosen: argparse.Namespace) -> int:
+    from ..report.explain import listing
+
+    print(listing(chosen.what))
+    return 0
+
+
+def _schema(chosen: argparse.Namespace) -> int:
+    import json
+
+    from ..layout.schema import layout_schema
+
+    print(json.dumps(layout_schema(), ensure_ascii=False, indent=2))
+    return 0
 
 
 WORK = {
@@ -188,5 +273,11 @@ WORK = {
     "rounds": _rounds,
     "diagnose": _diagnose,
     "current": _current,
+    "balance": _balance,
+    "pumps": _pumps,
+    "airlift": _airlift,
+    "explain": _explain,
+    "names": _names,
+    "schema": _schema,
 }
 """What does the work of each."""

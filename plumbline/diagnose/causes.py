@@ -95,7 +95,6 @@ def causes_of(layout: Layout, flows: Flows, readings: Sequence[Reading] = ()) ->
 
     Parameters:
         layout: as found on the visit, with its valves as they were seen.
-        flows: its steady flows.
         readings: of the visit; a head read within a stretch parts its plugs, a cleaning makes pipe less likely to be narrow.
 
     Returns:

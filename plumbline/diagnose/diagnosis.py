@@ -168,22 +168,13 @@ def diagnose(
 ) -> Diagnosis:
     """Weigh what may have happened to a layout against what was read on a visit.
 
-    Parameters
-    ----------
-    layout : read and walked
-    readings : of a visit; the layout's own where left out
-    tell : called with how many causes are solved, and of how many
+    Parameters:
+        readings: of a visit; the layout's own where left out
+        tell: called with how many causes are solved, and of how many
 
-    Returns
-    -------
-    suspects with their chances, and the next reading
-
-    Raises
-    ------
-    PlumblineError
-        where nothing was read that can be weighed
-    SolveError
-        where the layout as written has no steady flow
+    Raises:
+        PlumblineError: where nothing was read that can be weighed
+        SolveError: where the layout as written has no steady flow
 
     One thing at a time is taken to have happened. Air is taken to stand where it does in the layout as written.
     """

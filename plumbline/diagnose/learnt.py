@@ -14,7 +14,7 @@ from ..hydraulics.fittings import part_k
 from ..hydraulics.network import FloatArray
 from ..hydraulics.stretches import pump_sources
 from ..layout import layout_of
-from ..layout.model import Layout, Mark, Part, Pipe
+from ..layout.model import Layout, Mark, Part
 from ..layout.rewrite import put_in, set_openings, set_runs, set_values
 from ..redesign.change import Change, Edit, apply
 from ..redesign.rows import rows_of
@@ -133,7 +133,15 @@ def text_with(layout: Layout, cause: Cause, amount: float) -> str:
                 for part in cause.changed(amount).lines[cause.line or ""].parts
                 if part.is_pipe and part.kind != "spray bar"
             ]
-            edits = tuple(Edit("resize", cause.line or "", run.step, (_pipe_text(run.pipe),)) for run in runs)
+            edits = tuple(
+                Edit(
+                    "resize",
+                    cause.line or "",
+                    run.step,
+                    (f"{{bore: {1000.0 * run.pipe.bore:.4g} mm, roughness: {1000.0 * run.pipe.roughness:.4g} mm}}",),
+                )
+                for run in runs
+            )
             return _noted(layout, cause, "its size", edits)
         case "height":
             return _raised(layout, cause.vessel or "", amount)
@@ -151,10 +159,6 @@ def _bores(layout: Layout, cause: Cause, share: float) -> dict[Mark, str]:
         for old, new in zip(layout.lines[name].parts, line.parts, strict=True)
         if new.pipe.bore != old.pipe.bore
     }
-
-
-def _pipe_text(pipe: Pipe) -> str:
-    return f"{{bore: {1000.0 * pipe.bore:.4g} mm, roughness: {1000.0 * pipe.roughness:.4g} mm}}"
 
 
 def _with_loss(layout: Layout, cause: Cause, k: float) -> str:

@@ -91,22 +91,17 @@ def pace_of(
 ) -> Pace:
     """Find a system's own rate of fouling from the readings of one visit or more.
 
-    Parameters
-    ----------
-    layout : clean, as written
-    visits : of each what was read; its `cleaned` readings say how long before that which line was cleaned. A line that none speaks of is as
-        long uncleaned as the one that is longest
-    tell : called with how many solves are done, of how many
+    Parameters:
+        visits: of each what was read; its `cleaned` readings say how long before that which line was cleaned. A line that none speaks of is as
+            long uncleaned as the one that is longest
+        tell: called with how many solves are done, of how many
 
-    Returns
-    -------
-    the rate by Bayes' rule: what the three rates span holds it nine times in ten beforehand, and each reading is as sure as it is, with all
-    numbers behind the flows the same in every visit
+    Returns:
+        the rate by Bayes' rule: what the three rates span holds it nine times in ten beforehand, and each reading is as sure as it is, with all
+        numbers behind the flows the same in every visit
 
-    Raises
-    ------
-    PlumblineError
-        where nothing was read, no visit says when anything was cleaned, or the pipe has no steady flow at any rate
+    Raises:
+        PlumblineError: where nothing was read, no visit says when anything was cleaned, or the pipe has no steady flow at any rate
     """
     ages = [_ages(layout, visit) for visit in visits]
     read = [tuple(one for one in visit if one.what not in ("opening", "cleaned")) for visit in visits]

@@ -196,20 +196,14 @@ class Spread:
 def spread(layout: Layout, flows: Flows, places: Sequence[Place], names: Sequence[str] = ()) -> Spread:
     """Tell how far readings may be out because of what the layout's numbers may be out by.
 
-    Parameters
-    ----------
-    layout, flows : as solved
-    places : of the readings
-    names : the numbers, in the order wanted; others are left out. Left out, those that are found
+    Parameters:
+        names: the numbers, in the order wanted; others are left out. Left out, those that are found
 
-    Returns
-    -------
-    the moves, as `how_sure` has them for flows, by the derivative of the solution
+    Returns:
+        the moves, as `how_sure` has them for flows, by the derivative of the solution
 
-    Raises
-    ------
-    SolveError
-        where the flows have no single derivative
+    Raises:
+        SolveError: where the flows have no single derivative
 
     A head inside a stretch moves between those of the stretch's ends, by its share of the loss. Of indexing valves each reading is one of
     the turn in which most flows at its place.
@@ -268,9 +262,7 @@ class _Mover:
                 duty = self.flows.pumps[place.pump]
                 if link is None or duty.flow <= 0.0:
                     return 0.0
-                return (
-                    (self.layout.pumps[place.pump].power or 0.0) * (1.0 - IDLE_SHARE) * float(d_flow[link]) / duty.flow
-                )
+                return (duty.power or 0.0) * (1.0 - IDLE_SHARE) * float(d_flow[link]) / duty.flow
             case _:
                 return self.head(place, d_head, d_flow)
 

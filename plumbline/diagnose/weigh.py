@@ -170,9 +170,6 @@ def further(
     """Rank the places still to be read, and the valves to look at.
 
     Parameters:
-        found: causes, weighed.
-        seen: the readings, at the first of the places.
-        places: all of them.
         extra: (k,) what else than the reading's own error and the numbers behind the flows has it out [SI].
         numbers: which places might be read next.
         openings: how far each valve that may stand otherwise is open as written [-].

@@ -12,9 +12,8 @@ from ..catalogue import sizing
 from ..catalogue.rows import SizeKind
 from ..errors import PlumblineError
 from ..units import COMMON, Units, show
-from .between import Between, largest
 from .oxygen import oxygen_saturation
-from .wish import Wish
+from .wish import Between, Wish, largest
 
 __all__ = ["Row", "Sizing", "size"]
 
@@ -57,10 +56,6 @@ METRIC = Units()
 
 def size(wish: Wish, units: Units = METRIC) -> Sizing:
     """Size a system for a wish.
-
-    Parameters:
-        wish: fish to harvest, or bed area, or both
-        units: that its notes are told in
 
     Returns:
         `Sizing`; where both are wished for, the fish set the feed, and a note tells the mismatch

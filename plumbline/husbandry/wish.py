@@ -1,4 +1,4 @@
-"""What someone wishes for: so much fish, so large a bed."""
+"""What someone wishes for, so much fish, so large a bed; and numbers that are known between two ends, as the rules of husbandry give them."""
 
 from __future__ import annotations
 
@@ -9,9 +9,8 @@ from typing import Literal
 from ..catalogue import husbandry
 from ..catalogue.rows import NumberRow
 from ..water import ATMOSPHERE
-from .between import Between
 
-__all__ = ["BEDS", "BedKind", "Wish"]
+__all__ = ["BEDS", "BedKind", "Between", "Wish", "largest"]
 
 BedKind = Literal["raft", "media", "towers"]
 BEDS: tuple[BedKind, ...] = ("raft", "media", "towers")
@@ -49,3 +48,64 @@ class Wish:
     def row(self, name: str) -> NumberRow:
         """The row of the catalogue by that name."""
         return husbandry()[name]
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """A positive number `likely`, no lower than `low` and no higher than `high`, in one unit.
+
+    Sums, products and quotients take the ends that give the widest range: as if all that can be low were low together.
+    That is more than chance would make of it, and plain.
+
+    >>> Between(1.0, 2.0, 3.0) * Between(2.0, 2.0, 4.0), 6.0 / Between(1.0, 2.0, 3.0)
+    (Between(low=2.0, likely=4.0, high=12.0), Between(low=2.0, likely=3.0, high=6.0))
+    """
+
+    low: float
+    likely: float
+    high: float
+
+    def __post_init__(self) -> None:
+        """Refuse what is no range of a positive number."""
+        if not 0.0 <= self.low <= self.likely <= self.high:
+            raise ValueError(f"not a range of a positive number: {self.low:g}, {self.likely:g}, {self.high:g}")
+
+    @classmethod
+    def exactly(cls, value: float) -> Between:
+        """A number that is known."""
+        return cls(value, value, value)
+
+    def __add__(self, other: Between | float) -> Between:
+        o = _between(other)
+        return Between(self.low + o.low, self.likely + o.likely, self.high + o.high)
+
+    def __mul__(self, other: Between | float) -> Between:
+        o = _between(other)
+        return Between(self.low * o.low, self.likely * o.likely, self.high * o.high)
+
+    __rmul__ = __mul__
+
+    def __truediv__(self, other: Between | float) -> Between:
+        o = _between(other)
+        return Between(self.low / o.high, self.likely / o.likely, self.high / o.low)
+
+    def __rtruediv__(self, other: float) -> Between:
+        return Between.exactly(other) / self
+
+    def less(self, other: Between | float) -> Between:
+        """The difference, no end of it below 0."""
+        o = _between(other)
+        return Between(max(self.low - o.high, 0.0), max(self.likely - o.likely, 0.0), max(self.high - o.low, 0.0))
+
+
+def largest(*ranges: Between) -> Between:
+    """The range of the largest of several numbers.
+
+    >>> largest(Between(1.0, 2.0, 9.0), Between(2.0, 3.0, 4.0))
+    Between(low=2.0, likely=3.0, high=9.0)
+    """
+    return Between(max(r.low for r in ranges), max(r.likely for r in ranges), max(r.high for r in ranges))
+
+
+def _between(value: Between | float) -> Between:
+    return value if isinstance(value, Between) else Between.exactly(value)

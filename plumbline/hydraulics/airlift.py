@@ -202,7 +202,7 @@ def riser_heads(
             p = possible(p + dz * (a + 2.0 * b + 2.0 * c + d) / 6.0)
         gas, top = at(p)
     head = np.where(np.isnan(p), -np.inf, (p - p0) / (rho * g) + length - depth)
-    number = gas * np.sqrt(_air_density(p, around) / (g * bore * rho))
+    number = gas * np.sqrt(1.204 * p / 101_325.0 / (g * bore * rho))  # air at 20 °C: 1.204 kg/m³ at one atmosphere
     return Mixture(np.asarray(head), foot, top, np.asarray(gas + water), np.asarray(number))
 
 
@@ -316,8 +316,3 @@ def isothermal_power(air: ArrayLike, pressure: ArrayLike, atmosphere: float) -> 
     Reference: an ideal gas compressed at one temperature.
     """
     return np.asarray(atmosphere * np.asarray(air, dtype=float) * np.log1p(np.asarray(pressure) / atmosphere))
-
-
-def _air_density(pressure: FloatArray, around: Surroundings) -> FloatArray:
-    """Of air at 20 °C: 1.204 kg/m³ at one atmosphere."""
-    return np.asarray(1.204 * pressure / 101_325.0)

@@ -165,14 +165,7 @@ def outside_of_range(airlift: Airlift, mixture: Mixture) -> tuple[str, ...]:
 
 
 def sensitivities(layout: Layout, flows: Flows, name: str) -> tuple[Sensitivity, ...]:
-    """Solve the layout again with a little more air, a deeper inlet, and the next sizes of riser.
-
-    Parameters:
-        name: of an airlift.
-
-    Returns:
-        One row for each change, the top of the riser staying where it is.
-    """
+    """Solve the layout again with a little more air, a deeper inlet, and the next sizes of riser."""
     pump = layout.pumps[name]
     own = _airlift(pump)
     deeper = 0.1 * own.depth

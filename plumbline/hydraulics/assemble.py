@@ -118,7 +118,6 @@ def assemble(
             level.
         stored: of all other vessels, area over the time in which the level moves [m²/s] and the level it moves from
             [m above the datum]; without it all levels are held.
-        vented: ids of stretches that air gets to.
         opened: ids of caps that stand open, so that water runs out there.
         stopped: pumps that stand still; water may pass through them.
         fed: water put in from outside, by id of the cap it comes in at.
@@ -130,9 +129,6 @@ def assemble(
         drawn: line ends over which the water stands, and whose full pipe draws on it.
         steady: a pump whose switch turns it off as its vessel falls, or another fills, holds it there, as it does over many starts; and
             a float valve gives what its vessel lacks.
-
-    Returns:
-        The network and the way back to the layout's names.
     """
     build = Build()
     vessels, losses = {}, losses or {}
@@ -162,13 +158,12 @@ def assemble(
     pieces = pieces_by_line(layout)
     legs = [_tee_legs(pieces, links, layout.tees[name]) for name in lossy]
     runs = np.array(build.runs).reshape(-1, 4)
-    flags = ("one_way", "shut", "open_ended")
     network = make_network(
         fixed_head=build.fixed,
         draw=build.draw,
         storage=build.storage,
         stored=build.stored,
-        **{key: np.array(values, dtype=bool) if key in flags else values for key, values in build.links.items()},  # type: ignore[arg-type]
+        **build.all_links(),  # type: ignore[arg-type]
         run_link=runs[:, 0].astype(np.int64),
         run_bore=runs[:, 1],
         run_length=runs[:, 2],

@@ -110,9 +110,6 @@ def balance(layout: Layout, *, rounding: float = ROUNDING) -> Balance:
     Parameters:
         rounding: openings are rounded to multiples of it; 0 leaves them as found.
 
-    Returns:
-        The openings, and the flows that the ordinary solver finds with them.
-
     Raises:
         PlumblineError: where no vessel states what it wants, or none of them has a valve to set.
         SolveError: where the layout has no steady flow.

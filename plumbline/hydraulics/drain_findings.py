@@ -86,11 +86,11 @@ def _laid(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding 
     least = layout.limits["least fall" if bore < LARGE else "least fall of large drains"]
     backs_up = _fall_for(layout, part, flow) * part.length - drop
     if backs_up > bore:
-        carries = (
-            f"its fall carries {show(_capacity(layout, part, drop), 'flow', units)}"
-            if drop > 1e-6
-            else "it has no fall"
-        )
+        carries = "it has no fall"
+        if drop > 1e-6:
+            nu = layout.water.viscosity / layout.water.density
+            most = capacity(part.pipe.bore, drop / part.length, part.pipe.roughness, nu)
+            carries = f"its fall carries {show(most, 'flow', units)}"
         return finding(
             "drain-full",
             f"{place} runs full: {carries} and {show(abs(flow), 'flow', units)} come, so the water backs up "
@@ -105,11 +105,6 @@ def _laid(layout: Layout, stretch: Stretch, part: Part, flow: float) -> Finding 
             f"lower the far end of step {part.step} by {show(least * part.length - drop, 'size', units)}",
         )
     return None
-
-
-def _capacity(layout: Layout, part: Part, drop: float) -> float:
-    nu = layout.water.viscosity / layout.water.density
-    return capacity(part.pipe.bore, drop / part.length, part.pipe.roughness, nu)
 
 
 def _fall_for(layout: Layout, part: Part, flow: float) -> float:

@@ -98,8 +98,6 @@ def nearby(
 
     Parameters:
         layout: with the same places and pipes as the one before; heights of vessels and what stands in them may differ.
-        near: of the one before.
-        before: the layout that those flows are of.
         start: another that is nearer to it; it only saves time.
         leaks: diameters of holes [m] at places of the network (see `Layout.stretches`); levels are then held as they were, since
             water that leaks away takes them down for ever.
@@ -172,9 +170,6 @@ def settle(
         near: of a layout with the same places and pipes; it only saves time.
         running: the water there is is that of `near`, whatever the file writes.
         same_level: levels that move by less than this in the last step have settled [m].
-
-    Returns:
-        The flows, and what to begin the next from.
 
     Raises:
         SolveError: as `find_flows` does.

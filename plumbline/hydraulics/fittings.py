@@ -186,7 +186,6 @@ def part_loss(
         flow: along the walk [m³/s], either sign.
         kinematic_viscosity: [m²/s].
         gravity: [m/s²].
-        bar: the spray bar that the part is, if it is one.
 
     Returns:
         Head loss [m], never negative.

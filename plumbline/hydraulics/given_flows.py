@@ -52,9 +52,6 @@ class Rig:
             given: flow [m³/s] signed along the line, by stretch id, for all that are cut.
             start: an earlier solution with the same stretches cut, to begin from.
 
-        Returns:
-            What is left over, and what the vessels get.
-
         Raises:
             SolveError: where the given flows cannot be, or none were found.
         """
@@ -90,11 +87,7 @@ def rig(
         given: flow along the line, of which only the sign counts here, by id of the stretches to cut. The cut is where the water
             leaves them.
         levels: where the water stands in vessels whose level is not as stated [m above the datum]; all are held there.
-        vented: ids of stretches that air gets to.
         held: those of the vessels of which it is asked what they get beyond what they give.
-
-    Returns:
-        What can then be solved as often as wanted.
     """
     assembly = assemble(layout, levels=levels, vented=vented)
     turned = np.zeros(len(assembly.network.tail), dtype=bool)

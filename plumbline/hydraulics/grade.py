@@ -114,9 +114,6 @@ def _half_of_tee(layout: Layout, point: str) -> float:
 def grade_lines(layout: Layout, flows: Flows) -> tuple[GradeLine, ...]:
     """Follow the total and the static head along every route of `flows`.
 
-    Parameters:
-        flows: its steady flows, with their routes.
-
     Returns:
         One line for each route, in the same order. From first point to last the total head changes by the heads of the pumps
         passed, less the losses of the route's ledger.

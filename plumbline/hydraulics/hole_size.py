@@ -1,4 +1,5 @@
-"""Which holes give a tank the current that is wanted: other holes, and the whole network solved anew with each."""
+"""The whole answer on each tank that spray bars turn: the verdict on its current, and which holes would give the current wanted, the whole
+network solved anew with each."""
 
 from __future__ import annotations
 
@@ -11,7 +12,7 @@ from .. import catalogue
 from ..errors import SolveError
 from ..layout.altered import with_parts
 from ..layout.model import Layout, Part
-from .find import Settled, settle
+from .find import Settled, find_flows, settle
 from .roots import root
 from .tank_current import TankCurrent, tank_currents
 
@@ -19,10 +20,12 @@ __all__ = [
     "DRILLS",
     "Drilled",
     "HoleSize",
+    "TankAnswer",
     "find_hole",
     "judge_speed",
     "least_speed",
     "swim_limit",
+    "tank_answers",
     "turned",
     "wanted_speed",
     "with_holes",
@@ -195,3 +198,46 @@ def _drilled(
     if found is None:
         return None, settled
     return Drilled(hole, found, flows.vessels[current.vessel].inflow, judge_speed(other, found)), settled
+
+
+@dataclass(frozen=True)
+class TankAnswer:
+    """A tank's `current`; the `verdict` on it, "too fast", "too slow", "good" or "" where nothing can be said; the tank's `inflow` [m³/s];
+    the speed `wanted` [m/s], the hole `size` that gives it, and the `turn` off the wall that does [rad], where they were looked for."""
+
+    current: TankCurrent
+    verdict: str
+    inflow: float
+    wanted: float
+    size: HoleSize | None
+    turn: float | None
+
+
+def tank_answers(layout: Layout, *, wanted: float | None = None, length: float | None = None) -> tuple[TankAnswer, ...]:
+    """Find the current of each tank that spray bars blow into, and a cure where it is bad or another is wanted.
+
+    Parameters:
+        wanted: likely mean speed to look for [m/s]; left out, one that suits, where the verdict is not good
+        length: of the smallest fish [m], in place of what the file says
+
+    Raises:
+        SolveError: when the layout has no steady flow
+    """
+    flows = find_flows(layout, margins=False)
+    answers = []
+    for current in tank_currents(layout, flows, length=length):
+        verdict = judge_speed(layout, current)
+        inflow = flows.vessels[current.vessel].inflow
+        speed = wanted_speed(layout, current) if wanted is None else wanted
+        look = current.speed is not None and (wanted is not None or verdict != "good")
+        answers.append(
+            TankAnswer(
+                current=current,
+                verdict=verdict,
+                inflow=inflow,
+                wanted=speed,
+                size=find_hole(layout, current, speed, length=length) if look else None,
+                turn=turned(current, inflow, speed) if look else None,
+            )
+        )
+    return tuple(answers)

@@ -31,11 +31,7 @@ LIVING = ("fish", "plants")
 
 
 def judge(layout: Layout, flows: Flows, sure: HowSure | None = None) -> tuple[Finding, ...]:
-    """Say what is wrong, or nearly so, with the flows of a layout.
-
-    Parameters:
-        sure: how sure they are, where that is known.
-    """
+    """Say what is wrong, or nearly so, with the flows of a layout."""
     found: list[Finding] = []
     for findings in (
         _pumps(layout, flows),

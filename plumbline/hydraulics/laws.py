@@ -185,7 +185,6 @@ def needs(laws: Laws, heads: FloatArray, flows: FloatArray, found: Losses) -> Ne
     Parameters:
         heads: (n,) [m].
         flows: (m,) [m³/s].
-        found: of `losses` at those flows.
     """
     network = laws.network
     beyond = heads[network.head]

@@ -106,7 +106,8 @@ def bend(bore: float, angle: float, radius_ratio: float, roughness: float = 0.0,
     """
     from fluids.fittings import bend_rounded
 
-    _check_turn(angle)
+    if not 0.0 <= angle <= pi:
+        raise ValueError(f"a bend turns by 0° to 180°, not by {degrees(angle):g}°")
     if not radius_ratio >= 0.5:
         raise ValueError(f"a bend's radius must be at least half its bore, not {radius_ratio:g} bores")
     if angle == 0.0:
@@ -263,11 +264,6 @@ def valve_opening(K_open: float, opening: float, table: tuple[tuple[float, float
     share = (opening - openings[i - 1]) / (openings[i] - openings[i - 1])
     flow = passing[i - 1] + share * (passing[i] - passing[i - 1])
     return K_open + flow**-2 - 1.0 if flow < 1.0 else K_open
-
-
-def _check_turn(angle: float) -> None:
-    if not 0.0 <= angle <= pi:
-        raise ValueError(f"a bend turns by 0° to 180°, not by {degrees(angle):g}°")
 
 
 def _check_table(rows: Sequence[tuple[float, float]], shut_at: float) -> None:

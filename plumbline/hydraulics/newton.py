@@ -148,7 +148,6 @@ def find(problem: Problem, heads: FloatArray, flows: FloatArray | None, tally: T
     Parameters:
         heads: (n,) [m], right at fixed heads, a guess elsewhere.
         flows: (m,) [m³/s] a first guess, zero in links that are not open; None to begin from straight-line laws.
-        tally: counts the steps.
         quick: give up where plain Newton stalls.
 
     Raises:

@@ -68,10 +68,6 @@ def flows_with(
 
     Parameters:
         layout: read and walked; with its `hose` where one is put in.
-        flows: in normal running.
-        opened: what stands open.
-        stopped: all pumps stand still.
-        hose_at: the cap that the hose is put in at.
 
     Returns:
         The flows, or None where that state has no steady flow.

@@ -141,9 +141,6 @@ def run_at(pump: Pump, speed: float) -> Pump:
     Parameters:
         speed: n, 1 for that of its maker's sheet [-].
 
-    Returns:
-        The pump at that speed.
-
     Raises:
         ValueError: unless the speed is above zero.
 
@@ -214,7 +211,9 @@ def compare_pumps(layout: Layout, *, speeds: bool = True) -> tuple[Comparison, .
     for place in now.pumps:
         spares = [name for name in idle if _alike(layout.pumps[place], layout.pumps[name])]
         trials = tuple(_trial(layout, place, name, speeds) for name in layout.pumps if name == place or name in spares)
-        enough = [trial for trial in trials if _does(layout, trial)]
+        enough = [
+            one for one in trials if one.least is not None and one.least >= layout.limits["margin"] and not one.fails
+        ]
         best = min(enough, key=lambda trial: _power(trial.cost), default=None)
         slowed = min(
             (one for one in trials if one.slowed is not None and not one.slowed_fails),
@@ -308,10 +307,6 @@ def _least(flows: Flows, vessels: Collection[str]) -> tuple[float | None, str | 
     }
     name = min(shares, key=lambda one: shares[one], default=None)
     return (None, None) if name is None else (shares[name], name)
-
-
-def _does(layout: Layout, trial: Trial) -> bool:
-    return trial.least is not None and trial.least >= layout.limits["margin"] and not trial.fails
 
 
 def _power(cost: RunningCost | None) -> float:

@@ -95,9 +95,7 @@ def read_back(
 
     Parameters:
         levels: of the vessels that found their own [m above the datum].
-        vented: ids of stretches that air gets to.
         doubtful: ids of those that may be in the other state.
-        routes: whether to trace where the head goes.
     """
     reader = _Reader(layout, assembly, solution, frozenset(vented))
     stretches = {stretch.id: reader.stretch(stretch) for stretch in layout.stretches}

@@ -34,7 +34,6 @@ def route_ledgers(
     Parameters:
         heads: total heads outside each stretch's tail and head [m].
         flows: by stretch id [m³/s].
-        legs: heads inside the tees' legs.
         pumped: the head that each pump adds [m].
 
     Returns:

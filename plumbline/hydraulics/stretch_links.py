@@ -11,12 +11,32 @@ import numpy as np
 from ..layout.model import NO_PIPE, STEEP_MOUTH, End, Layout, Part, Stretch, Weir
 from .fittings import PartK, end_k, stretch_ks
 from .loss_units import to_linear, to_square
+from .network import FloatArray
 from .spray_bar import Bar, bar_of, capped_bar, hole_heights, open_bar, outside_head
 from .stages import MOUTHS, Mouth, Stages
 from .stretches import end_bores, end_lip, floor, lies, narrowing, side_of, stands
 from .weirs import notch_numbers
 
 __all__ = ["FLOAT_BAND", "Build", "LinkOf", "StretchLinks"]
+
+
+LINK = (
+    "tail",
+    "head",
+    "square",
+    "square_back",
+    "linear",
+    "one_way",
+    "shut",
+    "open_ended",
+    "tip_tail",
+    "tip_head",
+    "float_at",
+)
+"""What a network has for each link, in the order of `Build.links`."""
+
+STAGE = (np.int64, np.bool_, float, np.int64, float, float, float, float, np.int64, np.int64)
+"""What the numbers of a stage are, in the order of `Stages`."""
 
 
 @dataclass(slots=True)
@@ -28,24 +48,7 @@ class Build:
     draw: list[float] = field(default_factory=list)
     storage: list[float] = field(default_factory=list)
     stored: list[float] = field(default_factory=list)
-    links: dict[str, list[float]] = field(
-        default_factory=lambda: {
-            key: []
-            for key in (
-                "tail",
-                "head",
-                "square",
-                "square_back",
-                "linear",
-                "one_way",
-                "shut",
-                "open_ended",
-                "tip_tail",
-                "tip_head",
-                "float_at",
-            )
-        }
-    )
+    links: list[tuple[float, ...]] = field(default_factory=list)
     runs: list[tuple[int, float, float, float]] = field(default_factory=list)
     stages: list[tuple[float, ...]] = field(default_factory=list)
     bars: dict[int, Bar] = field(default_factory=dict)
@@ -77,10 +80,8 @@ class Build:
         float_at: float = math.inf,
     ) -> int:
         """A link between two nodes."""
-        row = (tail, head, square, back, linear, one_way, shut, open_ended, *tips, float_at)
-        for values, value in zip(self.links.values(), row, strict=True):
-            values.append(value)
-        return len(self.links["tail"]) - 1
+        self.links.append((tail, head, square, back, linear, one_way, shut, open_ended, *tips, float_at))
+        return len(self.links) - 1
 
     def stage(
         self,
@@ -97,22 +98,14 @@ class Build:
         """A stage of a link."""
         self.stages.append((link, back, height, MOUTHS.index(mouth), bore, k, square, linear, *runs))
 
+    def all_links(self) -> dict[str, FloatArray]:
+        """The links as arrays, by the names that a network has for them."""
+        return dict(zip(LINK, np.array(self.links, dtype=np.float64).reshape(-1, len(LINK)).T, strict=True))
+
     def all_stages(self) -> Stages:
         """The stages as arrays."""
-        rows = np.array(self.stages, dtype=np.float64).reshape(-1, 10)
-        whole = rows[:, [0, 3, 8, 9]].astype(np.int64)
-        return Stages(
-            whole[:, 0],
-            rows[:, 1] > 0.0,
-            rows[:, 2],
-            whole[:, 1],
-            rows[:, 4],
-            rows[:, 5],
-            rows[:, 6],
-            rows[:, 7],
-            whole[:, 2],
-            whole[:, 3],
-        )
+        columns = np.array(self.stages, dtype=np.float64).reshape(-1, len(STAGE)).T
+        return Stages(*(column.astype(kind) for column, kind in zip(columns, STAGE, strict=True)))
 
 
 UNDER_BELL = 0.2

@@ -197,9 +197,6 @@ def _lies(layout: Layout, pieces: Sequence[Stretch], near: End) -> bool:
 def partings(layout: Layout, vented: Collection[str]) -> frozenset[str]:
     """Find the tees at which water with air over it may part: all that meets there has air in it, and two legs or more lead
     away from it by their fall.
-
-    Parameters:
-        vented: ids of stretches that air gets to.
     """
     return frozenset(
         point
@@ -213,7 +210,6 @@ def dry_arms(layout: Layout, vented: Collection[str], flows: Mapping[str, float]
     lead away by their fall from a tee whose other legs have air in them.
 
     Parameters:
-        vented: ids of stretches that air gets to.
         flows: by stretch id [m³/s].
     """
     found = set[str]()

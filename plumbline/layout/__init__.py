@@ -14,7 +14,6 @@ from dataclasses import replace
 
 from ..errors import LayoutError
 from . import words
-from .again import walked_again
 from .faults import Faults
 from .join import join
 from .model import Layout, Reading, Stated, stated
@@ -22,11 +21,11 @@ from .nodes import Node
 from .pieces import accesses_of, stretches_of
 from .read import read_statements
 from .readings import place_readings, read_readings
-from .rest import walk_lines
 from .source import read_source, read_text
 from .statements import Said
 from .values import Values
 from .walk import Walked
+from .walked import walk_lines, walked_again
 
 __all__ = ["is_visit", "layout_of", "layout_with", "read_layout", "read_visit"]
 
@@ -76,9 +75,6 @@ def is_visit(path: str | os.PathLike[str]) -> bool:
 
 def layout_of(text: str, path: str | os.PathLike[str] = "") -> Layout:
     """Read a layout from a text in memory, just as `read_layout` reads it from a file.
-
-    Parameters:
-        text: what the file would hold.
 
     Raises:
         LayoutError: as `read_layout`.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 from .. import catalogue
 from ..catalogue.rows import NumberRow, RodRow
@@ -28,6 +29,7 @@ __all__ = [
     "read_limits",
     "read_rod",
     "read_sureness",
+    "rod_of",
     "usual_rods",
 ]
 
@@ -60,10 +62,11 @@ def usual_rods(faults: Faults) -> tuple[Rod, ...]:
     rows = [row for row in catalogue.rods().values() if row.default]
     for row in rows:
         faults.left_out("rods", row.name, row.source)
-    return tuple(_of_the_catalogue(row) for row in rows)
+    return tuple(rod_of(row) for row in rows)
 
 
-def _of_the_catalogue(row: RodRow) -> Rod:
+def rod_of(row: RodRow) -> Rod:
+    """A rod of the catalogue."""
     return Rod(row.name, row.length, row.bend, row.turns, *row.bores, row.brushes, row.passes, row.room, row.cord)
 
 
@@ -91,18 +94,12 @@ def read_rod(name: str, mark: Mark, node: Node, values: Values) -> Rod | None:
         if said is not None:
             values.faults.unknown(fields["like"].mark, said, "rod", table)
         return None
-    base = _of_the_catalogue(table[said])
+    base = rod_of(table[said])
     if bores is not None:
         base = replace(base, bore_min=bores[0], bore_max=bores[1], brushes=(), passes=None)
-    return replace(
-        base,
-        name=name,
-        length=base.length if length is None else length,
-        bend=base.bend if bend is None else bend,
-        turns=base.turns if turns is None else turns,
-        room=base.room if room is None else room,
-        cord=base.cord or cord,
-    )
+    said_too = {"length": length, "bend": bend, "turns": turns, "room": room}
+    own: dict[str, Any] = {word: value for word, value in said_too.items() if value is not None}
+    return replace(base, name=name, cord=base.cord or cord, **own)
 
 
 def read_clear(name: str, mark: Mark, node: Node, values: Values) -> tuple[Vector, Vector] | None:

@@ -333,7 +333,8 @@ class _Joiner:
             self.faults.add(end.mark, f"a second K for {part.kind} '{tee}'", "one of them", also=[part.mark])
         if side == "from":
             leg = Leg(other, "from", joined.first, joined.pipe_first)
-            joining = Joining(leg, joined.loose_first, own, end.mark, _way(joined))
+            way = next((step.way for step in joined.said.steps if isinstance(step, RunSaid)), "")
+            joining = Joining(leg, joined.loose_first, own, end.mark, way)
         else:
             leg = Leg(other, "to", negative(joined.last), joined.pipe_last)
             joining = Joining(leg, joined.loose_last, own, end.mark)
@@ -383,8 +384,3 @@ class _Joiner:
             expected = "the side leg and one of the two that are in line; a T port opens any two, or all three"
             hint = f"write port: T; or, if it is an L, what it opens: {', or '.join(able)}"
             self.faults.add(part.mark, found, expected, hint=hint if ways[:2] != [0.0, 0.0] else "")
-
-
-def _way(line: Walked) -> str:
-    """The direction, as one walks, that a line's first run goes in, if the file says one."""
-    return next((step.way for step in line.said.steps if isinstance(step, RunSaid)), "")

@@ -48,9 +48,6 @@ _CALLED = {"clear": "keep clear", "level switch": "switch"}
 def layout_schema() -> Schema:
     """Return the JSON Schema (2020-12) of a layout file.
 
-    Returns:
-        The schema as plain dictionaries and lists, ready for `json.dumps`.
-
     It checks words, shapes and the look of quantities. Whether lines meet, and whether a name is one of the file, only
     the reader can tell. It knows the catalogue's names as they are written there, in small letters.
 

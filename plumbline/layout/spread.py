@@ -24,8 +24,6 @@ def spread(said: Said, names: Names, faults: Faults) -> Said:
 
     Parameters:
         said: the file as said; its vessels that repeat are written out already.
-        names: those taken; the numbered ones are added.
-        faults: what does not fit goes there.
     """
     return _Spread(said, names, faults).whole()
 

@@ -40,15 +40,13 @@ def basins(
     empties no further than where it first touches an outlet or a pool that drains; where two undrained pools
     meet, the shallower one is done, and the deeper goes on rising.
 
-    Parameters
-    ----------
-    heights : (n,) [m]
-    edges : pairs of points that pipe joins, straight in between
-    outlets : points where water leaves freely
+    Parameters:
+        heights: (n,) [m]
+        edges: pairs of points that pipe joins, straight in between
+        outlets: points where water leaves freely
 
-    Returns
-    -------
-    (point, depth [m]) for every low point with a depth over zero
+    Returns:
+        (point, depth [m]) for every low point with a depth over zero
 
     A U with arms of 0.3 and 0.5 m, open at both tops, holds 0.3 m:
 

@@ -259,7 +259,6 @@ def choose_guards(
 
     Parameters:
         found: the mishaps as it stands.
-        prices: of changes.
         progress: called with how many are done, of how many, and what is tried.
 
     Returns:

@@ -10,7 +10,7 @@ from functools import partial
 
 from ..day import Course
 from ..errors import PlumblineError, SolveError
-from ..husbandry.between import Between
+from ..husbandry.wish import Between
 from ..hydraulics.together import side_by_side
 from ..layout.model import Layout
 from .fault import Fault, faults_of, working
@@ -96,7 +96,6 @@ def find_mishaps(
     """Find what each single part going wrong does.
 
     Parameters:
-        layout: read and walked.
         hours: for how long each mishap is followed.
         only: the keys of the mishaps to look at; left out, all.
         progress: called with how many are done, of how many, and what is tried.

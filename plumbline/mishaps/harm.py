@@ -18,10 +18,9 @@ import numpy as np
 from ..catalogue.reading import data
 from ..day import Course
 from ..husbandry import size
-from ..husbandry.between import Between
 from ..husbandry.oxygen import WARMEST, oxygen_saturation
 from ..husbandry.read import read_wish
-from ..husbandry.wish import Wish
+from ..husbandry.wish import Between, Wish
 from ..hydraulics.contents import content
 from ..layout.model import Layout, Vessel
 from ..water import air_pressure
@@ -65,7 +64,6 @@ def harms_of(running: Running, fault: Fault, course: Course, besides: Sequence[H
     """Give the harms of a course, the first one first.
 
     Parameters:
-        running: the layout with nothing wrong.
         fault: what has gone wrong.
         course: what comes of it.
         besides: harms that are there without it; they are left out.

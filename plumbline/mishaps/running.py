@@ -46,7 +46,6 @@ def glance(
 
     Parameters:
         waters, levels, switches: as the fault finds and leaves them.
-        watches: what harm shows by.
         until: the end [s].
         near: a moment to begin the search from.
 

@@ -13,6 +13,7 @@ import numpy as np
 from ..catalogue.rows import PipeRow
 from ..hydraulics.part_full import capacity
 from ..hydraulics.pumps import PumpCurves
+from ..hydraulics.risers import curve_of
 from ..hydraulics.valve_service import adjustable
 from ..layout.model import End, Layout, Line, Vector
 from ..layout.rewrite import quoted
@@ -186,7 +187,7 @@ class Drawer(Sheet):
         top = max(target.place[2] for target in targets)
         pumps = [self.layout.pumps[line.start.name or ""] for line in mains]
         levels = [self.layout.vessels[pump.vessel].level if pump.vessel is not None else math.inf for pump in pumps]
-        heads, _ = PumpCurves([pump.curve for pump in pumps]).heads(np.full(len(pumps), flow))
+        heads, _ = PumpCurves([curve_of(self.layout, pump) for pump in pumps]).heads(np.full(len(pumps), flow))
         return all(level + head > top for level, head in zip(levels, heads, strict=True))
 
     def main(self, foot: Vector, targets: Sequence[Target], blocks: Sequence[Box]) -> list[Spread]:

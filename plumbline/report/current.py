@@ -12,10 +12,9 @@ from rich.text import Text
 
 from ..catalogue import notes
 from ..hydraulics.current_findings import fish_words, from_to, hole_words, long_words, slowly, turn_words
-from ..hydraulics.hole_size import Drilled, HoleSize
+from ..hydraulics.hole_size import Drilled, HoleSize, TankAnswer
 from ..hydraulics.tank_current import JetBar
 from ..layout.model import Layout
-from ..tank_answer import TankAnswer
 from ..units import Units, drill_words, show
 from .plain import about, care, fields, heading, in_units, plain_table, point, points, view
 

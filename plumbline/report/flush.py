@@ -13,8 +13,8 @@ from ..hydraulics.opened import Opening
 from ..layout.model import steps_said
 from ..units import Units, show
 from ..upkeep.flushing import Flush, Flushing, Weak
-from ..upkeep.groups import steps_of
 from ..upkeep.intervals import length
+from ..upkeep.words import steps_of
 from .plain import about, care, cautions_of, fields, heading, in_units, plain_table, point, view
 
 __all__ = ["flush_as_json", "flush_view"]

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 from ..units import Units, show
 from ..upkeep.film import RATES
 from ..upkeep.fouling import TOLD, Blame, Cleaning, Course, Fouling
-from ..upkeep.groups import steps_of
-from ..upkeep.words import access_name, listed
+from ..upkeep.words import access_name, listed, steps_of
 
 if TYPE_CHECKING:
     from ..diagnose.pace import Pace

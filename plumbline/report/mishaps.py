@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ..catalogue import husbandry, notes
-from ..husbandry.between import Between
+from ..husbandry.wish import Between
 from ..mishaps import Guarded, Mishap, Mishaps
 from ..mishaps.harm import FishAir, Harm
 from ..units import Units, show

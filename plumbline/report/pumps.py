@@ -69,15 +69,11 @@ def _answer(layout: Layout, one: Comparison) -> str:
     else:
         said = f"{spare}{'It does not give' if lone else 'None gives'} {wanted}."
     slowed = next((trial for trial in one.trials if trial.pump == one.best_slowed and trial.speed is not None), None)
-    if slowed is None or (slowed is best and not _slower(layout, slowed)):
+    # At the speed that it is set to now it is said already.
+    if slowed is None or (slowed is best and (slowed.speed or 0.0) >= layout.pumps[slowed.pump].speed - 0.005):
         return said
     too = " too" if best is not None else ""
     return f"{said} '{slowed.pump}' at {slowed.speed:.0%} speed would do{too}{_yearly(layout, slowed.slowed)}."
-
-
-def _slower(layout: Layout, trial: Trial) -> bool:
-    """Whether a pump's least speed is below the one that it is set to now."""
-    return trial.speed is not None and trial.speed < layout.pumps[trial.pump].speed - 0.005
 
 
 def _year(layout: Layout, cost: RunningCost | None) -> str:

@@ -29,7 +29,9 @@ def rounds_view(stops: Sequence[Stop]) -> Iterator[RenderableType]:
     rows: Iterator[Iterable[str | Text]] = (
         (
             stop.name if named[stop.name] == 1 else f"{stop.name} ({stop.file})",
-            Text(_verdict(stop), style=_STYLES[stop.verdict]),
+            Text(
+                "cannot be read" if stop.verdict == "unread" else level_word(stop.verdict), style=_STYLES[stop.verdict]
+            ),
             f"{stop.since:%Y-%m-%d}",
             "; ".join(_due(due) for due in stop.due),
             ", ".join(stop.carry),
@@ -63,10 +65,6 @@ def _sentence(stops: Sequence[Stop]) -> str:
     due = sum(any(one.months >= 0.0 for one in stop.due) for stop in stops)
     systems = "1 system" if len(stops) == 1 else f"{len(stops)} systems"
     return f"{systems}: {', '.join(told)}; at {due} something is due."
-
-
-def _verdict(stop: Stop) -> str:
-    return "cannot be read" if stop.verdict == "unread" else level_word(stop.verdict)
 
 
 def _due(due: Due) -> str:

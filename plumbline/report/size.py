@@ -12,9 +12,9 @@ from rich.text import Text
 from .. import __version__
 from ..catalogue import husbandry, notes
 from ..catalogue.rows import SizeKind
-from ..husbandry.between import Between
 from ..husbandry.read import Asked
 from ..husbandry.sizing import Sizing
+from ..husbandry.wish import Between
 from ..start.sized import FirstLayout
 from ..units import COMMON, Units, show, warmth
 from .plain import care, fields, heading, plain_table, point, points, view

@@ -19,7 +19,7 @@ from ..units import show
 from ..upkeep.age import hours, stagnant, water_ages
 from ..upkeep.carried import carried
 from ..upkeep.dead_legs import by_shape
-from ..upkeep.groups import adjoining, steps_of
+from ..upkeep.words import adjoining, steps_of
 from .plain import care, headed, heading, plain_table, point, view
 from .rows import Row, cut_rows, ledger_rows, level_rows, score_rows, vessel_rows
 from .words import duty_words, first_mentions, first_sentence, level_word, place_of, power_cut_words

@@ -278,9 +278,5 @@ def _filled(wish: Wish, system: System, values: Mapping[str, object]) -> str:
     template = resources.files("plumbline.start").joinpath(system.template).read_text(encoding="utf-8")
     name = system.title if wish.name is None else quoted(plain(wish.name))
     return environment.from_string(template).render(
-        values, title=system.title, name=name, m="{:.2f} m".format, mm=_millimetres
+        values, title=system.title, name=name, m="{:.2f} m".format, mm=lambda value: f"{1000.0 * value:.0f} mm"
     )
-
-
-def _millimetres(value: float) -> str:
-    return f"{1000.0 * value:.0f} mm"

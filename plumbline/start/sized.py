@@ -48,7 +48,8 @@ def begin_sized(asked: Asked, found: Sizing) -> FirstLayout:
     text = begin(
         Wish(
             "whole",
-            flow=_rounded(found.flow.likely),
+            flow=round(found.flow.likely * 60_000.0, 1)
+            / 60_000.0,  # to a tenth of a litre a minute, as the layout says it
             area=round(area, 2),
             tank=found.tank.likely,
             bed=BEDS[wish.beds],
@@ -60,11 +61,6 @@ def begin_sized(asked: Asked, found: Sizing) -> FirstLayout:
     result = check(layout_of(text))
     (current,) = tank_currents(result.layout, result.flows)
     return FirstLayout(text, result, *_pump_for(result.layout), 0.0 if current.speed is None else current.speed.likely)
-
-
-def _rounded(flow: float) -> float:
-    """A flow to a tenth of a litre a minute, as the layout says it."""
-    return round(flow * 60_000.0, 1) / 60_000.0
 
 
 def _pump_for(layout: Layout) -> tuple[float, float]:

@@ -13,9 +13,9 @@ from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from ..units import show
-from .carry import run_speed
-from .groups import adjoining, dry_lines, steps_of
+from .carried import run_speed
 from .shear import speed, volume
+from .words import adjoining, dry_lines, steps_of
 
 __all__ = ["Age", "Stagnant", "hours", "old_water", "stagnant", "travel_time", "water_ages"]
 

@@ -66,10 +66,9 @@ def lasts(layout: Layout, flows: Flows, times: Mapping[str, float]) -> float:
     """Give how long the water lasts that a flush draws on [s]: until the first vessel whose water runs on to the opening is down to the lowest
     of the ways that it runs there by, nothing topping it up. Infinite where none is lowered, or where no area is known.
 
-    Parameters
-    ----------
-    layout, flows : with the opening open
-    times : from `times_out`: the stretches that lead there
+    Parameters:
+        layout, flows: with the opening open
+        times: from `times_out`: the stretches that lead there
     """
     low: dict[str, float] = {}
     leads = {

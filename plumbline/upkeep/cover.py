@@ -29,19 +29,17 @@ def least_jobs(
 
     min Σ tⱼxⱼ + Σ oₚyₚ; x, y ∈ {0, 1}, 0 ≤ z ≤ 1; zᵢ ≤ Σ_{j cleans i} xⱼ; xⱼ ≤ yₚ for each place p of job j; Σ lᵢzᵢ ≥ share·Σ lᵢ.
 
-    Parameters
-    ----------
-    minutes : (n,) time of each job without opening its places [min]
-    cleans : (n,) the numbers of the pieces that each job cleans; each piece is cleaned by some job
-    places : (n,) what has to be open for each job
-    opening : time to open and close each place [min]
-    lengths : (m,) of the pieces [m]
-    share : of the pieces' whole length, what has to be clean at the end
-    given : numbers of jobs that are done in any case
+    Parameters:
+        minutes: (n,) time of each job without opening its places [min]
+        cleans: (n,) the numbers of the pieces that each job cleans; each piece is cleaned by some job
+        places: (n,) what has to be open for each job
+        opening: time to open and close each place [min]
+        lengths: (m,) of the pieces [m]
+        share: of the pieces' whole length, what has to be clean at the end
+        given: numbers of jobs that are done in any case
 
-    Returns
-    -------
-    The numbers of the jobs, rising, and True where no other choice takes less time; among equals the jobs listed first.
+    Returns:
+        The numbers of the jobs, rising, and True where no other choice takes less time; among equals the jobs listed first.
 
     >>> least_jobs([3.0, 3.0, 4.0], [{0}, {1}, {0, 1}], [{"a"}, {"b"}, {"b"}], {"a": 1.0, "b": 1.0}, [1.0, 1.0])
     ([2], True)

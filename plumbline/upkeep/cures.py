@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, replace
 
-from ..layout.model import Layout, Rod
+from ..layout.extras import rod_of
+from ..layout.model import Layout
 from ..units import show
 from .intervals import Interval, subtract, union
 from .openings import SLACK, Opening, openings
@@ -100,23 +101,7 @@ class Cures:
         if self._bought is None:
             at_hand = {rod.name for rod in self.layout.rods}
             rows = sorted((row for row in rods().values() if row.name not in at_hand), key=lambda row: not row.cord)
-            tools = [
-                tool
-                for row in rows
-                for tool in heads(
-                    Rod(
-                        row.name,
-                        row.length,
-                        row.bend,
-                        row.turns,
-                        *row.bores,
-                        row.brushes,
-                        row.passes,
-                        row.room,
-                        row.cord,
-                    )
-                )
-            ]
+            tools = [tool for row in rows for tool in heads(rod_of(row))]
             self._bought = defaultdict(list)
             for bought in pushes(self.track, tools):
                 for name in bought.covers:

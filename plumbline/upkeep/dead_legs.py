@@ -16,8 +16,8 @@ from ..hydraulics.flows import Flows
 from ..hydraulics.stretches import only_out, pipes_joined
 from ..layout.model import End, Layout, Part, Stretch, once
 from ..units import show
-from .groups import adjoining, dry_lines, steps_of
 from .shear import volume
+from .words import adjoining, dry_lines, steps_of
 
 if TYPE_CHECKING:
     import networkx as nx

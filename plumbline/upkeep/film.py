@@ -71,16 +71,14 @@ def growth(layout: Layout, rate: str) -> Growth:
 def film_limit(speed: float, bore: float, rate: Growth, *, lit: bool = False) -> float:
     """Give the roughness that a film comes to in the end, k = k₁ (V / 1 m/s)⁻ⁿ, at most kₘ, in the light a times that, and at most 0.05 D.
 
-    Parameters
-    ----------
-    speed : V, of the water [m/s], above 0
-    bore : D, of the clean pipe [m]
-    rate : k₁, n, kₘ and a
-    lit : whether light goes through the pipe's wall
+    Parameters:
+        speed: V, of the water [m/s], above 0
+        bore: D, of the clean pipe [m]
+        rate: k₁, n, kₘ and a
+        lit: whether light goes through the pipe's wall
 
-    Returns
-    -------
-    equivalent sand roughness [m]
+    Returns:
+        equivalent sand roughness [m]
 
     Published for plastic sewers slimed to half their depth: 0.6 mm at 0.75 m/s; for sewage mains 0.3 mm at 1 m/s (HR
     Wallingford, from memory).

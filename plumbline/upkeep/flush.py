@@ -28,12 +28,9 @@ def flushed(
     hasten it does not clean. A stretch of two bores may be scoured in the narrower alone. And it counts only where the water runs on to the
     opening, and as far from it as its dirt comes while there is water to carry it.
 
-    Parameters
-    ----------
-    layout : with its limits
-    flows : in normal running
-    flushes : for each access that can be opened, the flows with it open
-    exits : the points where dirt comes out in each, where that is not the access of its name alone
+    Parameters:
+        flushes: for each access that can be opened, the flows with it open
+        exits: the points where dirt comes out in each, where that is not the access of its name alone
     """
     by_id = {stretch.id: stretch for stretch in layout.stretches}
 

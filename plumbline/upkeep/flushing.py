@@ -13,9 +13,9 @@ from ..hydraulics.stretches import pipes_joined
 from ..layout.model import Layout, Stretch
 from .carry_out import exits_of, lasts, mouths_out, times_out
 from .flush import flushed
-from .groups import adjoining
 from .intervals import Intervals, clip, length, subtract, together, union
 from .shear import speed, volume, wall_shear
+from .words import adjoining
 
 __all__ = ["Flush", "Flushing", "Washed", "Weak", "flush_ways"]
 

@@ -9,7 +9,7 @@ from ..errors import SolveError
 from ..hydraulics.find import Settled, nearby, settle
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
-from .carry import run_speed
+from .carried import run_speed
 from .film import Film, Growth, film_limit, fouled_pipe, grown, growth, silted
 from .fouled import Piece, fouled, inside, pieces_of
 from .intervals import Intervals

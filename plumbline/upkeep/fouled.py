@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from ..findings import as_tuple
 from ..layout.model import Layout, Leg, Line, Part, Pipe, Stretch
-from .carry import STEEP
+from .carried import STEEP
 from .film import Film, Growth, fouled_pipe
 from .intervals import Intervals
 from .track import bounds

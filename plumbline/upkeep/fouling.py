@@ -135,19 +135,15 @@ def fouling(
 
     Each month's flows are those of the pipe as it is; with them film and deposit grow for a month.
 
-    Parameters
-    ----------
-    flushes : for each access that can be opened, the flows with it open, in clean pipe
-    months : how many, 0 to 600
-    every : months between cleanings of all that rods and flushes reach; None cleans nothing
-    progress : called after every solve with (done, of how many)
+    Parameters:
+        flushes: for each access that can be opened, the flows with it open, in clean pipe
+        months: how many, 0 to 600
+        every: months between cleanings of all that rods and flushes reach; None cleans nothing
+        progress: called after every solve with (done, of how many)
 
-    Raises
-    ------
-    ValueError
-        if the months are none that can be followed
-    SolveError
-        if the layout has no steady flow, clean or fouled
+    Raises:
+        ValueError: if the months are none that can be followed
+        SolveError: if the layout has no steady flow, clean or fouled
     """
     if not 0 <= months <= MOST_MONTHS or (every is not None and every < 1):
         raise ValueError(f"months are 0 to {MOST_MONTHS}, and 1 or more between cleanings")

@@ -46,7 +46,8 @@ def hose_turns(layout: Layout, line: Line) -> dict[int, HoseTurn]:
         if part.kind != "hose" or chord <= 0.0:
             continue
         bulge = math.acos(min(1.0, chord / part.length))
-        before, after = _heading_before(layout, line, index), _heading_after(layout, line, index)
+        before = line.parts[index - 1].heading_out if index > 0 else _leg(layout, line, "from")  # None where it is free
+        after = _heading_after(layout, line, index)
         turns = [
             bulge if way is None else abs(angle_between(way, own) - bulge) + bulge
             for way, own in ((before, part.heading_in), (after, part.heading_out))
@@ -55,13 +56,6 @@ def hose_turns(layout: Layout, line: Line) -> dict[int, HoseTurn]:
         tight = sum(turns) * min(1.0, SWEEP * outside / part.length)
         out[index] = HoseTurn(turns[0], turns[1], tight, bulge)
     return out
-
-
-def _heading_before(layout: Layout, line: Line, index: int) -> Vector | None:
-    """The heading that the walk comes to a hose with; None where it is free."""
-    if index > 0:
-        return line.parts[index - 1].heading_out
-    return _leg(layout, line, "from")
 
 
 def _heading_after(layout: Layout, line: Line, index: int) -> Vector | None:

@@ -11,8 +11,7 @@ from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Stretch
 from .age import old_water
 from .bends import sharp_bends, turning
-from .carried import settles_off
-from .carry import slow_flow
+from .carried import settles_off, slow_flow
 from .codes import code_rules
 from .dead_legs import by_shape, dead_legs, standing_water
 from .flush import flushed as flushed_by_access

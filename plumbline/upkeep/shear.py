@@ -14,14 +14,12 @@ __all__ = ["film_shear", "settles", "speed", "volume", "wall_shear"]
 def speed(flow: float, bore: float) -> float:
     """Give the mean speed in full pipe, V = 4|Q|/(πD²).
 
-    Parameters
-    ----------
-    flow : [m³/s], either sign
-    bore : inside diameter [m]
+    Parameters:
+        flow: [m³/s], either sign
+        bore: inside diameter [m]
 
-    Returns
-    -------
-    mean speed [m/s]
+    Returns:
+        mean speed [m/s]
 
     >>> round(speed(30 / 60000, 0.026), 3)
     0.942
@@ -41,17 +39,15 @@ def settles(velocity: float, limits: Mapping[str, float]) -> bool:
 def wall_shear(flow: float, bore: float, roughness: float, density: float, viscosity: float) -> float:
     """Give the wall shear in full pipe, τ = f ρ V²/8.
 
-    Parameters
-    ----------
-    flow : [m³/s], either sign
-    bore : inside diameter [m]
-    roughness : [m]
-    density : ρ [kg/m³]
-    viscosity : dynamic, μ [Pa·s]
+    Parameters:
+        flow: [m³/s], either sign
+        bore: inside diameter [m]
+        roughness: [m]
+        density: ρ [kg/m³]
+        viscosity: dynamic, μ [Pa·s]
 
-    Returns
-    -------
-    shear stress [Pa]; 0 at rest
+    Returns:
+        shear stress [Pa]; 0 at rest
 
     >>> round(wall_shear(30 / 60000, 0.026, 1.5e-6, 998.0, 1.0e-3), 2)
     2.74
@@ -70,16 +66,14 @@ def wall_shear(flow: float, bore: float, roughness: float, density: float, visco
 def film_shear(radius: float, fall: float, density: float, gravity: float = GRAVITY) -> float:
     """Give the wall shear of a steady part-full stream, τ = ρ g R S.
 
-    Parameters
-    ----------
-    radius : hydraulic radius of the stream, R [m]; a quarter of the bore where the pipe is full or half full
-    fall : S, drop over developed length [-], not below 0
-    density : ρ [kg/m³]
-    gravity : g [m/s²]
+    Parameters:
+        radius: hydraulic radius of the stream, R [m]; a quarter of the bore where the pipe is full or half full
+        fall: S, drop over developed length [-], not below 0
+        density: ρ [kg/m³]
+        gravity: g [m/s²]
 
-    Returns
-    -------
-    shear stress, the mean over the wetted wall [Pa]
+    Returns:
+        shear stress, the mean over the wetted wall [Pa]
 
     >>> round(film_shear(0.0125, 0.01, 998.0), 2)
     1.22

@@ -10,8 +10,7 @@ from ..findings import Finding, as_tuple
 from ..hydraulics.flows import Flows
 from ..layout.model import Layout, Line, Part
 from ..units import show, warmth
-from .groups import dry_lines
-from .words import listed
+from .words import dry_lines, listed
 
 __all__ = ["surroundings"]
 

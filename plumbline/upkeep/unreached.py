@@ -119,7 +119,9 @@ def blind(track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[st
                 f"No rod goes in at {access.id}: {entry_failure(track, access)}.",
                 _turn_it(track, access),
                 line=access.line,
-                step=_step(track.layout, access.line, access.step),
+                step=access.step
+                if any(part.step == access.step for part in track.layout.lines[access.line].parts)
+                else None,
             )
         )
     return tuple(out)
@@ -151,7 +153,3 @@ def _place(layout: Layout, line: str, gap: Interval, steps: list[int], volume: s
     if gap[0] <= SLACK and gap[1] >= layout.lines[line].length - SLACK:
         return f"All {size} of '{line}' ({volume})"
     return f"{size} of '{line}' ({steps_said(steps)}, {volume})"
-
-
-def _step(layout: Layout, line: str, step: int) -> int | None:
-    return step if any(part.step == step for part in layout.lines[line].parts) else None

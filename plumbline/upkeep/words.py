@@ -1,14 +1,15 @@
-"""Small pieces of the sentences that findings are made of."""
+"""Small pieces of the sentences that findings are made of: accesses, and pipe told together."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
+from ..hydraulics.flows import Flows
 from ..layout.faults import listed as in_a_row
-from ..layout.model import Access, Layout
+from ..layout.model import Access, Layout, Stretch, steps_said
 
-__all__ = ["access_name", "degrees", "listed"]
+__all__ = ["access_name", "adjoining", "degrees", "dry_lines", "listed", "steps_of"]
 
 
 def access_name(layout: Layout, access: Access) -> str:
@@ -41,3 +42,26 @@ def listed(words: Iterable[str]) -> str:
     ('2', '2, 4 and 6')
     """
     return in_a_row(words, "and")
+
+
+def adjoining(stretches: Iterable[Stretch]) -> tuple[tuple[Stretch, ...], ...]:
+    """Group stretches that follow each other without a gap along one line; order is the given one's."""
+    groups: list[list[Stretch]] = []
+    for stretch in stretches:
+        last = groups[-1][-1] if groups else None
+        if last is not None and last.line == stretch.line and abs(last.stop - stretch.start) < 1e-9:
+            groups[-1].append(stretch)
+        else:
+            groups.append([stretch])
+    return tuple(tuple(group) for group in groups)
+
+
+def steps_of(group: Sequence[Stretch]) -> str:
+    """Name the pipe of a group by its steps, such as "steps 3 to 7"."""
+    steps = [part.step for stretch in group for part in stretch.parts if part.is_pipe]
+    return steps_said(steps) if steps else "no pipe"
+
+
+def dry_lines(layout: Layout, flows: Flows) -> set[str]:
+    """Name the lines that no water comes into: emergency ways out, and drains of vessels that get nothing."""
+    return set(layout.lines) - {stretch.line for stretch in layout.stretches if not flows.stretches[stretch.id].dry}
