@@ -34,7 +34,6 @@ class Hunt(Sets):
         self, before: CheckResult, wanted: Wanted, cleanable: float, prices: Prices, tell: Callable[[str], None]
     ) -> None:
         super().__init__(before, wanted, cleanable, prices, tell)
-        self.beside_done = False
         self.ways = ways_of(before)
         self.systems = [frozenset(name for kind, name in some if kind != "pump") for some in systems(before.layout)]
 
@@ -143,7 +142,6 @@ class Hunt(Sets):
                 if answer is not None and self.cheaper(answer.cost - spare):
                     self.complete(pipe, self.fewer_valves(pipe, taps) if spare else taps)
             self.turn()
-        self.beside_done = True
 
     def turn(self) -> None:
         """Try the best set's pipe with its valves, and with all that may be set, as far open and as far shut as the water lets them: what is opened may scour

@@ -177,9 +177,10 @@ def settle(
 
 
 def _judged_if_enough(layout: Layout, openings: Openings, wanted: Wanted, near: find.Settled | None) -> Settled:
-    """As `judged`, but where some vessel is short no more is told."""
+    """As `judged`, but where some vessel is short no more is told; `near` is of the layout as it stands."""
+    turned = with_openings(layout, openings)
     try:
-        there = find.settle(with_openings(layout, openings), near=near, margins=False)
+        there = find.settle(turned, margins=False) if near is None else find.nearby(turned, near, layout)
     except SolveError:
         there = None
     if there is not None:
