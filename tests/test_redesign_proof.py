@@ -227,7 +227,10 @@ def test_the_command_gives_json(own: Path, capsys: pytest.CaptureFixture[str]) -
     assert main(["redesign", str(own), "--json", "--hour", "0"]) == 0
     got = json.loads(capsys.readouterr().out)
     assert got["proven"] is True
-    assert got["proven_over"] == "sets of the changes tried, flushes taken as in pipe that was tried, and valves as the water asks them, or in this pipe as far open and shut as it lets them"
+    assert (
+        got["proven_over"]
+        == "sets of the changes tried, flushes taken as in pipe that was tried, and valves as the water asks them, or in this pipe as far open and shut as it lets them"
+    )
     assert got["gap"] == 0.0
     assert got["placeholder_prices"] is True
     assert got["cost"] == pytest.approx(sum(change["money"] for change in got["changes"]), abs=0.01)
