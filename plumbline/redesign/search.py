@@ -19,7 +19,7 @@ from ..layout.model import Layout
 from .change import Change, apply
 from .choices import Choices
 from .clean_sheet import CleanSheet, clean_sheet
-from .hunt import Hunt
+from .hunt import MOST_TURNED, Hunt
 from .prices import Prices
 from .sets import SAME_COST, Best
 from .water import Unmet, Wanted, unmet_of
@@ -78,8 +78,13 @@ class Redesign:
     @property
     def proven(self) -> bool:
         """Whether no cheaper set of the changes tried meets what is asked, each flush being what it was found to be in pipe that was tried, and each valve set as the
-        water asks it, or in this set's pipe as far open or shut as the water lets it."""
+        water asks it, or where they were `turned` in this set's pipe as far open or shut as the water lets it."""
         return self.sheet is None and not self.stopped and self.bound >= self.cost - SAME_COST
+
+    @property
+    def turned(self) -> bool:
+        """Whether valves were tried as far open and as far shut as the water lets them, in this set's pipe."""
+        return len(self.choices.taps) <= MOST_TURNED
 
     @property
     def candidates(self) -> tuple[Change, ...]:

@@ -26,8 +26,6 @@ from .words import level_word
 
 __all__ = ["Proposal", "headline", "redesign_as_json", "redesign_view"]
 
-_TAKEN = "flushes taken as in pipe that was tried, and valves as the water asks them, or in this pipe as far open and shut as it lets them"
-PROVEN_OVER = f"sets of the changes tried, {_TAKEN}"
 _STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan"}
 _STANDING = "points cleanable_fraction=cleanable least_margin=margin fail"
 _FEW = 12
@@ -231,8 +229,14 @@ def headline(redesign: Redesign) -> str:
         )
         return f"{what}: the best when the search was stopped{above}"
     if redesign.proven:
-        return f"{what}: no cheaper set of the changes tried does it, {_TAKEN}"
+        return f"{what}: no cheaper set of the changes tried does it, {_taken(redesign)}"
     return f"{what}: the best found, at most {redesign.gap:.1%} above the least"
+
+
+def _taken(redesign: Redesign) -> str:
+    """What the proof takes for granted of flushes and valves."""
+    further = ", or in this pipe as far open and shut as it lets them" if redesign.turned else ""
+    return f"flushes taken as in pipe that was tried, and valves as the water asks them{further}"
 
 
 def _reached(result: CheckResult) -> float:
@@ -261,7 +265,7 @@ def redesign_as_json(told: Proposal) -> dict[str, Any]:
         "cost": round(redesign.cost, 2),
         "bound": round(redesign.bound, 2),
         "proven": redesign.proven,
-        "proven_over": PROVEN_OVER if redesign.proven else None,
+        "proven_over": f"sets of the changes tried, {_taken(redesign)}" if redesign.proven else None,
         "gap": None if redesign.budget is not None or redesign.sheet is not None else redesign.gap,
         **fields(redesign, "stopped budget"),
         "candidates": len(redesign.candidates),
