@@ -61,13 +61,13 @@ class Program:
         self.needs.append(need)
 
     def solve(self, costs: Sequence[float], *, seconds: float | None = None, stubborn: bool = False) -> Solved:
-        """Solve it, unknowns without a cost costing nothing, in some seconds at most, and no later than what is asked for it may take. Where the solver finds nothing, a `stubborn` one is let
-        go on without its own simplification of the problem, over which it may trip."""
+        """Solve it, unknowns without a cost costing nothing, in some seconds at most, and by the time that is set round it, or `TimeUp`. Where the solver finds
+        nothing, a `stubborn` one is let go on without its own simplification of the problem, over which it may trip."""
         from scipy.optimize import Bounds, LinearConstraint, milp
         from scipy.sparse import coo_array
 
         in_time()
-        most = min(math.inf if seconds is None else seconds, seconds_left())
+        most = min(math.inf if seconds is None else seconds, max(seconds_left(), 0.0))
         rules = []
         if self.needs:
             # A need that nothing can give has no entry.

@@ -21,7 +21,7 @@ from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.flows import Flows
 from plumbline.layout import layout_of, read_layout
 from plumbline.layout.model import Layout
-from plumbline.redesign import buys, settings
+from plumbline.redesign import buys, own_valves, settings
 from plumbline.redesign.accesses import accesses
 from plumbline.redesign.buys import Standing
 from plumbline.redesign.change import changed, clash
@@ -404,7 +404,7 @@ def test_no_valve_is_turned_for_a_bed_that_nothing_leads_out_of(monkeypatch: pyt
         seen.append(judged(*given))
         return seen[-1]
 
-    monkeypatch.setattr(settings, "judged", told)
+    monkeypatch.setattr(own_valves, "judged", told)
     got = settings.settle(layout, settings.taps_of(layout, find_flows(layout)), Wanted(0.1))
     assert "no-way-out" in {one.kind for one in got.unmet}
     assert len(seen) == 1

@@ -24,7 +24,10 @@ from .sets import SAME_SHARE, Best, Sets
 from .trial import Names, Numbers, ways_of
 from .water import Unmet, Wanted
 
-__all__ = ["Hunt"]
+__all__ = ["MOST_TURNED", "Hunt"]
+
+MOST_TURNED = 12
+"""Where more valves than these may be set none is turned further than the water asks."""
 
 
 class Hunt(Sets):
@@ -34,7 +37,6 @@ class Hunt(Sets):
         self, before: CheckResult, wanted: Wanted, cleanable: float, prices: Prices, tell: Callable[[str], None]
     ) -> None:
         super().__init__(before, wanted, cleanable, prices, tell)
-        self.beside_done = False
         self.ways = ways_of(before)
         self.systems = [frozenset(name for kind, name in some if kind != "pump") for some in systems(before.layout)]
 
@@ -143,13 +145,12 @@ class Hunt(Sets):
                 if answer is not None and self.cheaper(answer.cost - spare):
                     self.complete(pipe, self.fewer_valves(pipe, taps) if spare else taps)
             self.turn()
-        self.beside_done = True
 
     def turn(self) -> None:
         """Try the best set's pipe with its valves, and with all that may be set, as far open and as far shut as the water lets them: what is opened may scour
         more, and a rod pass."""
         best = self.best
-        if best is None:
+        if best is None or len(self.choices.taps) > MOST_TURNED:
             return
         for taps in dict.fromkeys((best.taps, frozenset(self.choices.taps.values()))):
             if taps and not self.trial.lacking(best.pipe, taps):

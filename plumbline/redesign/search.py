@@ -19,7 +19,7 @@ from ..layout.model import Layout
 from .change import Change, apply
 from .choices import Choices
 from .clean_sheet import CleanSheet, clean_sheet
-from .hunt import Hunt
+from .hunt import MOST_TURNED, Hunt
 from .prices import Prices
 from .sets import SAME_COST, Best
 from .water import Unmet, Wanted, unmet_of
@@ -53,7 +53,7 @@ class Redesign:
     no change tried cures, so that it was not asked any more; `share` of the pipe that was asked to be cleaned, less than the target where no
     change can clean more. `result` is the check of the changed layout, `before` that of the layout as it stands. `tried` choices of pipe
     and valves were solved, out of the changes among the `choices`;
-    `stopped` tells that the search was ended early, and `beside` whether all other sizes beside this set's were tried; `budget` that this is the best for so much
+    `stopped` tells that the search was ended early; `budget` that this is the best for so much
     money and not all that is asked. Where all pipe was laid afresh first, `sheet` is that; its changes come before the others."""
 
     before: CheckResult
@@ -67,7 +67,6 @@ class Redesign:
     tried: int
     choices: Choices = field(repr=False)
     stopped: bool = False
-    beside: bool = True
     budget: float | None = None
     sheet: CleanSheet | None = None
 
@@ -78,9 +77,14 @@ class Redesign:
 
     @property
     def proven(self) -> bool:
-        """Whether no cheaper set of the changes tried meets what is asked, each flush, and each valve that must be
-        set, being what it was found to be in pipe that was tried."""
-        return self.sheet is None and self.bound >= self.cost - SAME_COST
+        """Whether no cheaper set of the changes tried meets what is asked, each flush being what it was found to be in pipe that was tried, and each valve set as the
+        water asks it, or where they were `turned` in this set's pipe as far open or shut as the water lets it."""
+        return self.sheet is None and not self.stopped and self.bound >= self.cost - SAME_COST
+
+    @property
+    def turned(self) -> bool:
+        """Whether valves were tried as far open and as far shut as the water lets them, in this set's pipe."""
+        return len(self.choices.taps) <= MOST_TURNED
 
     @property
     def candidates(self) -> tuple[Change, ...]:
@@ -90,7 +94,7 @@ class Redesign:
     @property
     def gap(self) -> float:
         """How far the cost may be above the least, as a share of it."""
-        return 0.0 if self.proven else (self.cost - self.bound) / self.cost
+        return max(self.cost - self.bound, 0.0) / self.cost if self.cost > self.bound + SAME_COST else 0.0
 
 
 class NothingFoundError(PlumblineError):
@@ -157,15 +161,14 @@ def search(
         hunt.share,
         hunt.trial.tried,
         hunt.choices,
-        stopped and bound < best.cost - SAME_COST,
-        hunt.beside_done,
+        stopped,
     )
 
 
 def _hunted(hunt: Hunt, layout: Layout, tries: int | None) -> None:
     """Find the best set, giving up what cannot be had where nothing is found."""
     if hunt.good(hunt.before):
-        hunt.best, hunt.beside_done = Best((), hunt.before, 0.0), True
+        hunt.best = Best((), hunt.before, 0.0)
         return
     hunt.choices.begin()
     steps = sum(len(line.parts) for line in layout.lines.values())

@@ -26,7 +26,6 @@ from .words import level_word
 
 __all__ = ["Proposal", "headline", "redesign_as_json", "redesign_view"]
 
-PROVEN_OVER = "sets of the changes tried, flushes and valves taken as in pipe that was tried"
 _STYLES = {"fail": "bold red", "warn": "yellow", "advice": "cyan"}
 _STANDING = "points cleanable_fraction=cleanable least_margin=margin fail"
 _FEW = 12
@@ -179,12 +178,13 @@ def _notes(told: Proposal) -> Iterator[str]:
         f"{len(redesign.candidates)} changes were looked at, {redesign.tried} choices of pipe and valves solved. Accesses, bends to be taken out, "
         f"lines laid to another end, and changes of pipe, valves, dead ends and idle loops are searched{afresh}"
     )
-    if redesign.stopped:
+    if redesign.stopped and redesign.gap:
         yield (
-            f"The search was ended before all was tried: sets that cost {redesign.bound:.2f} or more, and less than these changes, were not all tried."
+            "The search was ended before all was tried: sets that cost less than these changes were not all tried, those for less than "
+            f"{redesign.bound:.2f} with valves set as the water asks them left aside."
         )
-    elif not redesign.beside:
-        yield "The search was ended before all was tried: other sizes of the pipe that is laid here were not all tried."
+    elif redesign.stopped:
+        yield "The search was ended before all was tried: about these changes other sizes of pipe, and valves turned further, were not all tried."
     if told.cut_short:
         yield "The time was up before it was worked out what each change wins and what the best buys are; it is left out."
     if any(change.kind in (*BENDS, "lay afresh") for change in redesign.changes):
@@ -224,12 +224,19 @@ def headline(redesign: Redesign) -> str:
     if redesign.sheet is not None:
         return f"its pipe laid afresh, with {what}"
     if redesign.stopped:
-        return f"{what}: the best when the search was stopped, at most {redesign.gap:.0%} above the least"
-    if redesign.proven:
-        return (
-            f"{what}: no cheaper set of the changes tried does it, flushes and valves taken as in pipe that was tried"
+        above = (
+            f", at most {redesign.gap:.0%} above the least with valves as the water asks them" if redesign.gap else ""
         )
+        return f"{what}: the best when the search was stopped{above}"
+    if redesign.proven:
+        return f"{what}: no cheaper set of the changes tried does it, {_taken(redesign)}"
     return f"{what}: the best found, at most {redesign.gap:.1%} above the least"
+
+
+def _taken(redesign: Redesign) -> str:
+    """What the proof takes for granted of flushes and valves."""
+    further = ", or in this pipe as far open and shut as it lets them" if redesign.turned else ""
+    return f"flushes taken as in pipe that was tried, and valves as the water asks them{further}"
 
 
 def _reached(result: CheckResult) -> float:
@@ -258,9 +265,9 @@ def redesign_as_json(told: Proposal) -> dict[str, Any]:
         "cost": round(redesign.cost, 2),
         "bound": round(redesign.bound, 2),
         "proven": redesign.proven,
-        "proven_over": PROVEN_OVER if redesign.proven else None,
+        "proven_over": f"sets of the changes tried, {_taken(redesign)}" if redesign.proven else None,
         "gap": None if redesign.budget is not None or redesign.sheet is not None else redesign.gap,
-        **fields(redesign, "stopped beside budget"),
+        **fields(redesign, "stopped budget"),
         "candidates": len(redesign.candidates),
         "solved": redesign.tried,
         "not_cured": [fields(one, "kind line message=words") for one in redesign.left],
