@@ -239,7 +239,7 @@ class Hunt(Sets):
     def so_far(self) -> str:
         """How much was tried."""
         return (
-            f"{len(self.choices.changes)} changes were looked at, with {self.trial.tried} of their choices of pipe and valves solved and {self.proofs} "
+            f"{len(self.choices.changes)} changes were looked at, with {self.trial.tried} of their choices of pipe and valves solved and {self.proofs} of the "
             "whole sets checked, and no other was tried"
         )
 
