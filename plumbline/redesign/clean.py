@@ -3,7 +3,7 @@ layout with the change made."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -16,12 +16,14 @@ from ..layout.model import Layout
 from ..upkeep.flush import flushed
 from ..upkeep.intervals import Interval, Intervals, subtract, union
 from ..upkeep.reach import pushes, stopping_kinds
+from ..upkeep.spills import Spill, spills
 from ..upkeep.track import build_track
 from .change import Change, changed, clash
+from .guards import GUARD, held_by, names_of
 from .place import part_at
 from .water import levels_of
 
-__all__ = ["Cleaned", "Effect", "Pipe", "batches", "cleaning", "effects", "merged", "rodded_with"]
+__all__ = ["Cleaned", "Effect", "Jointly", "Pipe", "batches", "cleaning", "effects", "merged", "rodded_with"]
 
 Pipe = Mapping[str, Intervals]
 """Pipe by line, as intervals [m along the line]."""
@@ -43,17 +45,30 @@ class Effect:
     losses: Cleaned
 
 
+@dataclass(frozen=True, slots=True)
+class Jointly:
+    """Pipe that an access (the change that makes it, or its id where it is there) cleans with other changes made
+    besides, all of the `needs`; and that it perhaps
+    does (see `Effect`)."""
+
+    access: Change | str
+    needs: tuple[Change, ...]
+    gains: Pipe
+    perhaps: Pipe
+
+
 NEARLY = 0.02
 """Where the water lacks less than this share of the speed, or of the gain in speed, that scours, other changes may give the rest."""
 
 
-def cleaning(layout: Layout, flows: Flows | None) -> tuple[Cleaned, Cleaned]:
+def cleaning(layout: Layout, flows: Flows | None, only: Collection[str] | None = None) -> tuple[Cleaned, Cleaned]:
     """Give the pipe that each access cleans, by rod or by opening it, and the pipe that it perhaps cleans (see `Effect`). Without flows, by rod
-    alone."""
-    found = _rodded(layout)
+    alone; and of some accesses `only`, where they are named."""
+    spilled = spills(layout, flows, only)
+    found = {name: pipes for name, pipes in _rodded(layout, spilled).items() if only is None or name in only}
     perhaps = {name: list(pipes) for name, pipes in found.items()}
     if flows is not None:
-        ways = openings(layout)
+        ways = [one for one in openings(layout) if _lets_out(one, spilled) and (only is None or one.id in only)]
         scoured = side_by_side([partial(_flushed, layout, flows, opening) for opening in ways])
         for opening, (sure, maybe) in zip(ways, scoured, strict=True):
             _add(found, opening.id, sure)
@@ -69,13 +84,14 @@ def effects(
     made: Sequence[Change] = (),
     flush: dict[tuple[str, int], tuple[Pipe, Pipe]] | None = None,
     tell: Callable[[str], None] = lambda _: None,
-) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect], list[tuple[Change, Change, Pipe]]]:
+) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect], list[Jointly]]:
     """Find what each change does to cleaning, with that change alone made besides those `made`, with which the flows are; without flows, to rods
     alone. `flush` is what opening a cap at a line's step scours, surely and perhaps, as far as it is known for this pipe; it is added to.
 
     Returns:
-        What each access cleans before, and perhaps cleans; the effect of each change that can be made; and the pipe that a cord cleans
-        between two new accesses.
+        What each access cleans before, and perhaps cleans; the effect of each change that can be made; and what is
+        cleaned jointly: by a cord between two
+        new accesses, or by an access that wants a new valve before it.
 
     Unions and caps at ends take nothing from other rods, and a capped tee takes nothing where no rod passes the bend in its place:
     such changes are made many at a time and told apart by their accesses. All others are made one by one.
@@ -85,7 +101,7 @@ def effects(
     many: list[Change] = []
     single: list[Change] = []
     for change in changes:
-        if any(clash(change, other) for other in made):
+        if change.kind == GUARD or any(clash(change, other) for other in made):
             continue
         harmless = change.kind in ("union", "cap end") or (
             change.kind == "capped tee" and part_at(layout.lines[change.line], change.step).turn > bend + SAME
@@ -108,7 +124,9 @@ def effects(
         effect = tried.alone(change)
         if effect is not None:
             found[change] = effect
-    return tried.before, {change: found[change] for change in changes if change in found}, tried.pairs
+    guards = [one for one in changes if one.kind == GUARD and not any(clash(one, other) for other in made)]
+    jointly = [*tried.pairs, *(tried.behind(batches(guards)[0], [*many, *single]) if guards and tried.held else ())]
+    return tried.before, {change: found[change] for change in changes if change in found}, jointly
 
 
 def rodded_with(layout: Layout, changes: Sequence[Change], made: Sequence[Change]) -> dict[str, Pipe]:
@@ -132,10 +150,17 @@ class _Tried:
         self.made = made
         self.here = changed(layout, made) if made else layout
         self.flows = flows
-        self.pairs: list[tuple[Change, Change, Pipe]] = []
+        self.tell = tell
+        self.pairs: list[Jointly] = []
         self.known = frozenset(access.id for access in self.here.accesses)
         tell("what is clean so far")
-        self.rods = _joined(_rodded(self.here))
+        spilled = spills(self.here, flows)
+        # Whether a standpipe that is pulled floods is found with the water alone.
+        self.stays = frozenset(name for name, spill in spilled.items() if spill.floods)
+        self.held: dict[str, frozenset[str]] = {}
+        """The accesses that water stands over which only valves keep back, each with those that do, by name: all
+        that are there, and of new ones those tried."""
+        self.rods = _joined(self.rodded(self.here))
         self.before = cleaning(self.here, flows)
 
     def after(self, changes: Sequence[Change]) -> Layout | None:
@@ -162,12 +187,13 @@ class _Tried:
             half = len(batch) // 2
             return {} if half == 0 else self.rods_of(batch[:half]) | self.rods_of(batch[half:])
         between: dict[tuple[str, str], list[Pipe]] = {}
-        cleaned = _joined(_rodded(after, self.known, between))
+        cleaned = _joined(self.rodded(after, self.known, between))
         own = {name: change for change in batch for name in change.accesses}
         self.pairs += [
-            (own[a], own[b], merged(*pipes))
+            Jointly(own[a], (own[b],), pipe, pipe)
             for (a, b), pipes in between.items()
             if a in own and b in own and own[a] is not own[b]
+            for pipe in [merged(*pipes)]
         ]
         return {name: cleaned.get(name, {}) for name in own}
 
@@ -175,7 +201,8 @@ class _Tried:
         """The pipe that the water scours when a change's own cap is opened, and that which it perhaps scours."""
         after = self.after([change])
         ways = [] if after is None else [one for one in openings(after) if one.id in change.accesses]
-        found = [self.scoured(after, way) for way in ways if after is not None]
+        spilled = {} if after is None else spills(after, None, change.accesses)
+        found = [self.scoured(after, way) for way in ways if after is not None and _lets_out(way, spilled)]
         return merged(*(sure for sure, _ in found)), merged(*(maybe for _, maybe in found))
 
     def scoured(self, after: Layout, opening: Opening) -> tuple[Pipe, Pipe]:
@@ -192,11 +219,12 @@ class _Tried:
         after = self.after([change])
         if after is None:
             return None
-        all_of = _joined(_rodded(after))
+        all_of = _joined(self.rodded(after))
+        new = spills(after, None, change.accesses) if change.accesses else {}
         cleaned = list(all_of.values())
         perhaps = list(cleaned)
         for opening in openings(after) if self.flows is not None else ():
-            if opening.kind == "cap" and opening.id not in self.known:
+            if opening.kind == "cap" and opening.id not in self.known and _lets_out(opening, new):
                 sure, maybe = self.scoured(after, opening)
                 cleaned.append(sure)
                 perhaps.append(maybe)
@@ -207,16 +235,54 @@ class _Tried:
                 losses[name] = left
         return Effect(merged(*cleaned), merged(*perhaps), losses)
 
+    def rodded(
+        self,
+        layout: Layout,
+        known: frozenset[str] = frozenset(),
+        between: dict[tuple[str, str], list[Pipe]] | None = None,
+    ) -> dict[str, list[Pipe]]:
+        """What rods clean in a changed layout, by access; which of them valves hold the water back from is noted."""
+        spilled = spills(layout)
+        self.held |= held_by(layout, spilled)
+        found = _rodded(layout, spilled, known, between)
+        return {name: pipes for name, pipes in found.items() if name not in self.stays}
+
+    def behind(self, guards: Sequence[Change], changes: Sequence[Change]) -> Iterator[Jointly]:
+        """What accesses that water is held back from, or has to be, clean with new valves before them."""
+        self.tell("valves before what water stands over")
+        some = [change for change in changes if not self.held.keys().isdisjoint(change.accesses)]
+        kept = _Tried(self.layout, None, (*self.made, *guards), self.tell)
+        kept.flows = self.flows
+
+        def needs(names: Iterable[str]) -> tuple[Change, ...]:
+            ids = frozenset[str]().union(*(kept.held.get(name, frozenset()) for name in names))
+            return tuple(one for one in guards if any(name in ids for name in names_of(one)))
+
+        sure, perhaps = cleaning(kept.here, self.flows, self.held.keys() & self.known)
+        for name, pipe in perhaps.items():
+            if wanted := needs([name]):
+                yield Jointly(name, wanted, sure.get(name, {}), pipe)
+        for batch in batches(some):
+            cleaned = kept.rods_of(batch)
+            for change in batch:
+                rods = merged(*(cleaned.get(name, {}) for name in change.accesses))
+                flush = kept.opened(change) if self.flows is not None and change.kind != "union" else ({}, {})
+                if wanted := needs(change.accesses):
+                    yield Jointly(change, wanted, merged(rods, flush[0]), merged(rods, flush[1]))
+
 
 # ---------------------------------------------------------------------- rods
 
 
 def _rodded(
-    layout: Layout, known: frozenset[str] = frozenset(), between: dict[tuple[str, str], list[Pipe]] | None = None
+    layout: Layout,
+    spilled: Mapping[str, Spill],
+    known: frozenset[str] = frozenset(),
+    between: dict[tuple[str, str], list[Pipe]] | None = None,
 ) -> dict[str, list[Pipe]]:
     """The pipe that rods clean, by access. What a cord cleans goes with the new one of its two openings, and `between` two new ones."""
     found: dict[str, list[Pipe]] = {}
-    for push in pushes(build_track(layout, stopping_kinds())):
+    for push in pushes(build_track(layout, stopping_kinds(), spilled)):
         name = push.access
         if push.to is not None and between is not None and known.isdisjoint((push.access, push.to)):
             between.setdefault((push.access, push.to), []).append(push.covers)
@@ -225,6 +291,11 @@ def _rodded(
             name = push.to
         _add(found, name, push.covers)
     return found
+
+
+def _lets_out(opening: Opening, spilled: Mapping[str, Spill]) -> bool:
+    """Whether an opening can be opened for a flush."""
+    return opening.id not in spilled or spilled[opening.id].flushes
 
 
 def batches(changes: Iterable[Change]) -> list[list[Change]]:
