@@ -325,7 +325,8 @@ vessels: {high: {base: 3.1 m, water: 1 m}, low: {base: 0 m, water: 0.5 m}}
 lines:
   main: {pipe: pvc 50, from: {vessel: high, height: 0 m}, route: [{down: 3 m}, elbow, {east: 4 m}, {tee: t}, {east: 1 m},
          {ball valve: {opening: 20 %}}], to: {vessel: low, height: 0.1 m}}
-  side: {pipe: pvc 20, from: t, route: [{north: 1 m}, {tee: u}, {north: 1 m}], to: cap near}
+  side: {pipe: pvc 20, from: t, route: [{north: 0.1 m}, ball valve: stop, {north: 0.9 m}, {tee: u}, {north: 1 m}],
+  to: cap near}
   twig: {pipe: pvc 20, from: u, route: [{east: 1 m}], to: cap far}
 limits: {scour speed: SPEED}
 """

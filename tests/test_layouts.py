@@ -183,9 +183,9 @@ KNOWN = {
     ),
     "outside_chamber.yaml": Known(
         "attention",
-        (93, 97),
-        (0.65, 0.75),
-        said=(("floods-when-opened", "bottom drain"), ("unreachable", "main")),
+        (70, 76),
+        (0.4, 0.5),
+        said=(("floods-when-opened", "bottom drain"), ("unreachable", "bottom drain")),
         margins={"round tank": (0.75, 0.95)},
         pumps={"pump": (105, 115)},
     ),

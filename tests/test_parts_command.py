@@ -234,7 +234,7 @@ def test_sizes_by_any_spelling() -> None:
             "p.csv",
             "item,size,price,minutes\nelbow,,,4\n",
             ":2: 'elbow' is no change, so that it has no 'minutes'; there are: capped tee, cap end, "
-            "cap in a run, union, two 45s, cap a tee, take out, shorten, straighten, hang anew, straight over the rim, straight through the wall, lay afresh, pipe, set valve, new valve, move valve, "
+            "cap in a run, union, two 45s, cap a tee, take out, shorten, straighten, hang anew, straight over the rim, straight through the wall, lay afresh, pipe, set valve, new valve, shut-off valve, move valve, "
             "check valve, take out check valve, shorter standpipe, siphon break, second way out, standpipe, float switch, air stones.",
         ),
         (

@@ -6,6 +6,7 @@ import itertools
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
@@ -28,9 +29,9 @@ from plumbline.redesign.change import changed, clash
 from plumbline.redesign.clean import Pipe, effects
 from plumbline.redesign.cover import THERE, Cut, Problem, Provider, atoms, least, most
 from plumbline.redesign.hunt import Hunt
+from plumbline.redesign.learned import Wanting, found_wanting
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import Redesign, Targets, search
-from plumbline.redesign.sets import _found_wanting
 from plumbline.redesign.water import Settled, Unmet, Wanted, judged
 from plumbline.upkeep.intervals import length, subtract, union
 
@@ -426,15 +427,16 @@ lines:
 """
     layout = layout_of(text)
     some = [change for change in accesses(layout, PRICES) if change.kind == "union"]
-    _, found, pairs = effects(layout, None, some)
+    _, found, jointly = effects(layout, None, some)
     middle = (1.02, 1.06)
     assert not any(
         low <= middle[0] and middle[1] <= high for one in found.values() for low, high in one.gains.get("a", ())
     )
-    assert any(low <= middle[0] and middle[1] <= high for _, _, pipe in pairs for low, high in pipe.get("a", ()))
-    one, other, pipe = max(pairs, key=lambda row: length(row[2].get("a", ())))
-    after = check(changed(layout, [one, other]))
-    assert length(pipe["a"]) <= length(after.upkeep.cleanable["a"]) + 1e-9
+    assert any(low <= middle[0] and middle[1] <= high for one in jointly for low, high in one.gains.get("a", ()))
+    both = max(jointly, key=lambda one: length(one.gains.get("a", ())))
+    assert not isinstance(both.access, str)
+    after = check(changed(layout, [both.access, *both.needs]))
+    assert length(both.gains["a"]) <= length(after.upkeep.cleanable["a"]) + 1e-9
 
 
 NARROW_FEED = """
@@ -502,7 +504,8 @@ def test_what_was_missed_when_tried_is_put_down_to_more_company() -> None:
     """Of pipe 0 to 4 m, 1 to 2 m were missed: what is there or was tried cleans that with one of the others only, what was not tried all of it."""
     pipe = {"a": ((0.0, 4.0),)}
     there, tried, fresh = (Provider(number, pipe) for number in (THERE, 1, 2))
-    made = _found_wanting((there, tried, fresh), frozenset({1}), frozenset({2, 3}), {"a": ((1.0, 2.0),)})
+    wanting = Wanting({"a": ((1.0, 2.0),)}, frozenset("a"), frozenset({2, 3}))
+    made = found_wanting((there, tried, fresh), frozenset({1}), wanting)
     kept, doubted = {"a": ((0.0, 1.0), (2.0, 4.0))}, {"a": ((1.0, 2.0),)}
     assert [(one.number, dict(one.pipe), one.needs) for one in made] == [
         (THERE, kept, ()),
@@ -511,6 +514,8 @@ def test_what_was_missed_when_tried_is_put_down_to_more_company() -> None:
         (1, doubted, (frozenset({2, 3}),)),
         (2, pipe, ()),
     ]
+    alone = found_wanting((there, fresh), frozenset({1}), replace(wanting, company=frozenset()))
+    assert [(one.number, dict(one.pipe), one.needs) for one in alone] == [(THERE, kept, ()), (2, pipe, ())]
 
 
 @pytest.mark.invariant

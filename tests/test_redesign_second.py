@@ -25,13 +25,16 @@ from plumbline.redesign.accesses import accesses
 from plumbline.redesign.bends import BENDS
 from plumbline.redesign.buildable import builds, shortage
 from plumbline.redesign.change import Change, Edit, apply, changed, clash
-from plumbline.redesign.clean import rodded_with
+from plumbline.redesign.clean import effects, rodded_with
 from plumbline.redesign.cover import Problem, Provider, atoms, least
+from plumbline.redesign.guards import guards
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import NothingFoundError, Targets, search
 from plumbline.redesign.settings import settle, taps_of
 from plumbline.redesign.water import Wanted, failures, unmet
 from plumbline.report.redesign import headline
+from plumbline.upkeep.intervals import length, union
+from plumbline.upkeep.reach import reach
 
 LAYOUTS = Path(__file__).parent.parent / "layouts"
 
@@ -100,6 +103,75 @@ def test_no_place_for_a_union_is_better_than_those_that_are_tried(seed: int) -> 
             everywhere.append(Change("union", line, step, name, "union", (edit,), change.money, change.minutes, name))
     mine, best = cheapest(layout, tried), cheapest(layout, everywhere)
     assert mine == (None if best is None else pytest.approx(best))
+
+
+# ---------------------------------------------------------------------- valves before what water stands over
+
+
+def under_water(seed: int) -> Layout:
+    """A line that begins at a port low in a fish tank, goes under its water or up over it, with a valve in it or
+    none, and ends at a plug, or in a cap that
+    nothing keeps the tank from."""
+    dice = random.Random(500 + seed)
+    ways = ["up", "down"]
+    while {"up", "down"} in (set(ways[:2]), set(ways[1:])):
+        ways = dice.sample(["east", "up", "north", "down"], 3)
+    valve = dice.choice([1, 2, 3, 4])
+    route: list[str] = []
+    for number, way in enumerate([*ways, "west" if ways[2] == "north" else "south"][: dice.choice([3, 4])]):
+        kept = [f"ball valve: {{id: there}}, {{{way}: 0.4 m}}"] if number == valve else []
+        route += [*(["elbow"] if route else []), f"{{{way}: {dice.randint(8, 16) / 10} m}}", *kept]
+    return layout_of(f"""\
+vessels:
+  tank: {{holds: fish, base: 2 m, rim: 1.4 m, water: 1.2 m, area: 2 m^2}}
+rods:
+  rod: {{length: 2 m, bends up to: 10 deg, turns in all: 10 deg, bores: 20 mm to 60 mm}}
+limits: {{scour speed: 90 m/s}}
+lines:
+  out: {{pipe: pvc 40, from: {{vessel: tank, height: 0.1 m}}, route: [{", ".join(route)}], to:
+  {dice.choice(["plug", "cap end"])}}}
+""")
+
+
+@pytest.mark.slow(20)
+@pytest.mark.parametrize("seed", [1, 3, 4])
+def test_no_cheaper_set_of_openings_and_valves_before_them_does_it(seed: int) -> None:
+    """All sets of up to three of them, each read as the layout that it makes: none that costs less lets rods do as
+    much. No flush is fast enough."""
+    layout = under_water(seed)
+    found = search(layout, Targets(), PRICES)
+    share = found.result.upkeep.cleanable_fraction
+    assert share > max(found.before.upkeep.cleanable_fraction, 0.9)
+    kinds = {"capped tee", "cap end", "union", "shut-off valve"}
+    some = [change for change in found.candidates if change.kind in kinds]
+    assert {change.kind for change in found.changes} <= kinds
+    for count in range(4):
+        for group in itertools.combinations(some, count):
+            cost = math.fsum(change.cost(PRICES.hour) for change in group)
+            if cost < found.cost - 1e-6 and not any(clash(*pair) for pair in itertools.combinations(group, 2)):
+                made = changed(layout, group)
+                rods = sum(length(pieces) for pieces in reach(made).values())
+                assert rods < (share - 1e-5) * sum(line.length for line in made.lines.values()), group
+
+
+@pytest.mark.slow(6)
+@pytest.mark.parametrize("seed", [1, 4])
+def test_what_an_opening_cleans_behind_a_new_valve_is_what_a_check_finds(seed: int) -> None:
+    """Each with its valve in a layout of its own, by rods; without it the opening is no access, or has the valve
+    that is there before it."""
+    layout = under_water(seed)
+    some = [*accesses(layout, PRICES), *guards(layout, PRICES)]
+    _, _, jointly = effects(layout, None, some)
+    assert len(jointly) > 5
+    for joint in jointly:
+        own = () if isinstance(joint.access, str) else (joint.access,)
+        name = joint.access if isinstance(joint.access, str) else joint.access.access
+        care = upkeep_of(changed(layout, [*own, *joint.needs]))
+        assert care.spills[name].safe
+        done = union(piece for push in care.pushes if push.access == name for piece in push.covers["out"])
+        assert length(done) == pytest.approx(length(joint.gains["out"]))
+        alone = upkeep_of(changed(layout, own) if own else layout).spills[name]
+        assert alone.bars or not alone.safe
 
 
 # ---------------------------------------------------------------------- settings of valves

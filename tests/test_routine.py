@@ -524,19 +524,15 @@ def test_a_bucket_is_asked_for_what_a_bucket_holds(capsys: pytest.CaptureFixture
 
 @pytest.mark.invariant
 @pytest.mark.parametrize("name", ["bubbler", "overflow"])
-def test_no_job_takes_a_cap_off_that_water_stands_over(name: str) -> None:
-    """With the pumps off, water would pour out of it before they are plugged in: a flush, but no job of the card."""
+def test_no_flush_takes_a_cap_off_that_water_stands_over(name: str) -> None:
+    """With the pumps off, water would pour out of it before they are plugged in, and nothing stops it: neither the
+    check, nor a list of flushes, nor a card has it."""
     result = checked(name)
-    washes = wash_jobs(flush_ways(result.layout))
-    under_water = {place for place, spill in result.upkeep.spills.items() if spill.sources and not spill.down}
-    assert any(under_water.intersection(wash.opened) for wash in washes)
-    made = wall_card(result.layout, result.flows, result.upkeep, washes, share=1.0)
-    assert not any(
-        under_water.intersection(job.places)
-        for visit in made.routine.visits
-        for job in visit.jobs
-        if job.kind == "flush"
-    )
+    under_water = {place for place, spill in result.upkeep.spills.items() if spill.left and not spill.down}
+    found = flush_ways(result.layout)
+    assert under_water & {opening.id for opening, _ in found.shut}
+    assert not any(under_water.intersection(one.id for one in way.opened) for way in found.ways)
+    assert under_water.isdisjoint(result.upkeep.flushes)
 
 
 @pytest.mark.invariant

@@ -282,9 +282,8 @@ def test_a_flush_scours_the_narrow_part_of_a_stretch_and_not_the_wide() -> None:
 
 @pytest.mark.pinned
 def test_blind_accesses() -> None:
-    square = walk(
-        "a", "vessel tank", [("east", 1.0), ("cap", {"id": "c1", "faces": "up"}), ("east", 1.0)], "vessel bed"
-    )
+    valve = [("east", 0.5), "ball valve", ("east", 0.5)]
+    square = walk("a", "vessel tank", [*valve, ("cap", {"id": "c1", "faces": "up"}), *valve], "vessel bed")
     made = layout(square, rods=[STIFF])
     assert only("blind-access", upkeep(made)).message == (
         "No rod goes in at c1: opens square to the pipe: 90°, more than the 22.5° that the brush passes."

@@ -17,7 +17,7 @@ from .change import Change, Edit
 from .place import faces_text, free_name, lay, room_for
 from .prices import Prices
 
-__all__ = ["accesses", "capped_tee", "end_caps", "unions"]
+__all__ = ["CENTIMETRE", "accesses", "capped_tee", "clear", "end_caps", "unions"]
 
 COMES_IN = (45.0, 90.0)
 """Turns that a capped tee comes in [deg]."""
@@ -75,7 +75,7 @@ def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[C
         return
     if any(other.kind == "dry socket" and other.step == part.step for other in line.parts):
         return  # a standpipe that pulls out needs none
-    before, after = (_clear(line, part, ahead=ahead) for ahead in (False, True))
+    before, after = (clear(line, part, "union", ahead=ahead) for ahead in (False, True))
     low, high = math.ceil(before / CENTIMETRE), math.floor((part.length - after) / CENTIMETRE)
     if low > high:
         return
@@ -90,12 +90,13 @@ def unions(layout: Layout, line: Line, part: Part, prices: Prices) -> Iterator[C
         yield prices.change("union", line.name, part.step, part.pipe, words, "union", edit, access=name)
 
 
-def _clear(line: Line, run: Part, *, ahead: bool) -> float:
-    """How far a union stands from the fitting at a run's end at least [m]: the pipe between them reaches into a socket of each."""
+def clear(line: Line, run: Part, kind: str, *, ahead: bool) -> float:
+    """How far a union or a valve stands from the fitting at a run's end at least [m]: the pipe between them
+    reaches into a socket of each."""
     where = line.parts.index(run)
     beside = line.parts[where + 1 :][:1] if ahead else line.parts[:where][-1:]
     kinds = [part.kind for part in beside if part.kind in catalogue.fittings()]
-    own = lay("union", run.pipe)
+    own = lay(kind, run.pipe)
     return own + lay((kinds or ["elbow"])[0], run.pipe) + 2.0 * (socket_depth(run.pipe) or own)
 
 
@@ -107,6 +108,7 @@ def _places(layout: Layout, line: Line, part: Part, low: int, high: int) -> list
     the rod or the line ends, seen from either end.
     """
     found = [min(max(round(part.length / 2.0 / CENTIMETRE), low), high), *((low, high) if high - low > 40 else ())]
+    found += _over_water(layout, part)
     rods = [rod for rod in layout.rods if not rod.cord]
     for rod, forward in itertools.product(rods, (True, False)):
         end = _stopped(line, part, rod, forward)
@@ -116,6 +118,16 @@ def _places(layout: Layout, line: Line, part: Part, low: int, high: int) -> list
             # Down to the centimetre, towards the end that the rod is to reach.
             found.append(math.ceil(away - 1e-6) if forward else math.floor(part.length / CENTIMETRE - away + 1e-6))
     return [place for place in dict.fromkeys(found) if low <= place <= high]
+
+
+def _over_water(layout: Layout, run: Part) -> Iterator[int]:
+    """Just above the water of each vessel with fish that a run comes up through the level of, where none of it
+    stands over a union [cm from its start]."""
+    for vessel in layout.vessels.values():
+        rise = run.heading_in[2]
+        if vessel.holds == "fish" and min(run.start[2], run.end[2]) < vessel.level < max(run.start[2], run.end[2]):
+            away = (vessel.level - run.start[2]) / rise / CENTIMETRE
+            yield math.ceil(away) + 1 if rise > 0.0 else math.floor(away) - 1
 
 
 def _stopped(line: Line, run: Part, rod: Rod, forward: bool) -> float:

@@ -10,7 +10,7 @@ from itertools import pairwise
 from ..layout.model import Layout, Line
 from ..upkeep.intervals import Interval, Intervals, subtract, union
 from .change import Change
-from .clean import Cleaned, Effect, Pipe
+from .clean import Cleaned, Effect, Jointly, Pipe
 from .cover import Provider
 
 __all__ = ["BentLines", "as_was", "gone_of"]
@@ -21,8 +21,6 @@ CLOSE = 2e-3
 
 SLIVER = 1e-6
 """Pieces no longer than this [m] are rounding, not pipe."""
-
-Pairs = list[tuple[Change, Change, Pipe]]
 
 
 class BentLines:
@@ -82,8 +80,12 @@ class BentLines:
         }
 
     def as_was(
-        self, made: Collection[int], before: tuple[Cleaned, Cleaned], found: Mapping[Change, Effect], pairs: Pairs
-    ) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect], Pairs]:
+        self,
+        made: Collection[int],
+        before: tuple[Cleaned, Cleaned],
+        found: Mapping[Change, Effect],
+        jointly: Iterable[Jointly],
+    ) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect], list[Jointly]]:
         """The same of all that `effects` finds."""
 
         def each(cleaned: Cleaned) -> Cleaned:
@@ -93,7 +95,10 @@ class BentLines:
             change: Effect(self.along(effect.gains, made), self.along(effect.perhaps, made), each(effect.losses))
             for change, effect in found.items()
         }
-        return (each(before[0]), each(before[1])), effects, [(a, b, self.along(pipe, made)) for a, b, pipe in pairs]
+        both = [
+            replace(one, gains=self.along(one.gains, made), perhaps=self.along(one.perhaps, made)) for one in jointly
+        ]
+        return (each(before[0]), each(before[1])), effects, both
 
 
 def gone_of(line: Line, change: Change) -> tuple[tuple[float, float], ...]:

@@ -11,6 +11,7 @@ from ..errors import PlumblineError
 from ..layout.model import Layout
 from .change import Change, changed
 from .cover import Cut, least, most
+from .guards import GUARD
 from .search import Redesign
 
 __all__ = ["Buy", "Standing", "Worth", "best_buys", "one_thing", "standing", "within", "worth"]
@@ -130,7 +131,8 @@ def _most_cleaned(redesign: Redesign, hour: float, tell: Callable[[str], None]) 
     choices = redesign.choices
     if not choices.cleaning or not choices.learned:
         return
-    water = tuple(one for one in redesign.changes if not one.access or one.kind in ("shorten", "cap a tee"))
+    opens = [one for one in redesign.changes if one.access or one.kind == GUARD]
+    water = tuple(one for one in redesign.changes if one not in opens or one.kind in ("shorten", "cap a tee"))
     numbers = {choices.number[change] for change in water if change in choices.number} & {*choices.pipes}
     exact = [one for one in choices.learned if one.wet and one.made == numbers] if water else []
     for learned, made in ((choices.learned[0], ()), *((one, water) for one in exact[-1:])):
@@ -138,7 +140,7 @@ def _most_cleaned(redesign: Redesign, hour: float, tell: Callable[[str], None]) 
         fixed = [Cut({n: 1.0 if n in learned.made else -1.0 for n in choices.pipes}, float(len(learned.made)))]
         fixed += [Cut({n: -1.0}, 0.0) for n in (*choices.pipes, *choices.taps) if n not in learned.made]
         problem = replace(choices.problem(1.0, fixed, learned.sure, tasteful=True), cuts=fixed)
-        budget = math.fsum(change.cost(hour) for change in redesign.changes if change.access)
+        budget = math.fsum(change.cost(hour) for change in opens)
         for _ in range(MOST):
             tell(f"the most that {budget:.0f} for new accesses cleans")
             spend = Cut({n: -choices.costs[n] for n in choices.openings}, -budget)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from ..check import CheckResult
 from ..errors import PlumblineError
@@ -24,6 +24,8 @@ from .buildable import can_be_built
 from .change import Change, changed, clash
 from .clean import Cleaned, Pipe, Rodded, batches, effects, merged, rodded_with
 from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
+from .guards import guards
+from .learned import Learned, Wanting
 from .offers import TRAPS, offers
 from .place import part_at
 from .prices import Prices
@@ -33,25 +35,13 @@ from .sizes import priced_in
 from .valves import set_valve
 from .water import Unmet, Wanted, safely, unmet_of
 
-__all__ = ["Choices", "Learned"]
-
-
-@dataclass(frozen=True)
-class Learned:
-    """What cleans what with some changes `made`, and valves set by `settings`: for `sure`, as long as nothing else is changed, and `perhaps`. `wet` where the water was looked
-    at, and not only rods. Where valves were turned beyond what the water asks, it is told of choices `only` in which they are set."""
-
-    made: frozenset[int]
-    wet: bool
-    sure: tuple[Provider, ...]
-    perhaps: tuple[Provider, ...]
-    settings: frozenset[Change] = frozenset()
-    only: frozenset[int] = frozenset()
+__all__ = ["Choices"]
 
 
 class Choices:
     """The changes, in this order: `pipes` (of pipe, dead ends and new valves), `taps` (valves to be set, by number the name of each),
-    `openings` (accesses). `on_legs` are those of the pipes that take dead ends away, `bends` those that take
+    `openings` (accesses, and valves before them). `on_legs` are those of the pipes that take dead ends away,
+    `bends` those that take
     corners out, `bent` the lines in which they do. The water does not feel those that are `dry`, such as bends of what falls by itself."""
 
     def __init__(
@@ -63,7 +53,8 @@ class Choices:
         self.cleaning = cleaning
         self.tell = tell
         self.offers = offers(before, wanted, prices, brushes=cleaning)
-        openings = can_be_built(layout, in_rows(layout, accesses(layout, prices)), batches) if cleaning else ()
+        ways_in = (*accesses(layout, prices), *guards(layout, prices)) if cleaning else ()
+        openings = can_be_built(layout, in_rows(layout, ways_in), batches)
         offered = (*self.offers.changes, *in_rows(layout, self.softened(openings) if cleaning else ()))
         pipes = can_be_built(layout, offered, lambda some: [[one] for one in some])
         valves = [self.set(tap, tap.valve.part.opening) for tap in self.offers.valves.values()]
@@ -108,6 +99,7 @@ class Choices:
         self.learned: list[Learned] = []
         self.flushes: dict[tuple[frozenset[int], frozenset[Change]], dict[tuple[str, int], tuple[Pipe, Pipe]]] = {}
         self.rods: dict[Hashable, Rodded] = {}
+        self.doubts: list[tuple[tuple[frozenset[int], frozenset[Change]], frozenset[int], Wanting]] = []
         self.behind: dict[str, tuple[tuple[int, Pipe], ...]] = {}
         self._atoms: tuple[Atom, ...] | None = None
 
@@ -190,7 +182,7 @@ class Choices:
         `scoured` when it was opened in other pipe, that is taken and not kept."""
         numbers = frozenset(self.number[change] for change in made)
         some = [self.changes[n] for n in (*self.openings, *sorted(self.on_legs - numbers))]
-        before, found, pairs = effects(
+        before, found, jointly = effects(
             self.layout,
             flows,
             some,
@@ -199,7 +191,7 @@ class Choices:
             rods=self.rods,
             tell=self.tell,
         )
-        before, found, pairs = self.bent.as_was(numbers, before, found, pairs)
+        before, found, jointly = self.bent.as_was(numbers, before, found, jointly)
         # An access that a choice of pipe brings along, such as a stub's cap, is there once that is chosen.
         own = {name: self.number[change] for change in made for name in change.accesses}
         at = {name: line for name, (line, _) in self.access_at.items()}
@@ -219,23 +211,34 @@ class Choices:
         rows: list[tuple[list[Provider], Cleaned, bool]] = [([], before[0], False), ([], before[1], True)]
         for out, cleaned, perhaps in rows:
             some_at: list[tuple[Provider, tuple[str, float] | None]] = []
-            for name, pipe in cleaned.items():
+            there: list[tuple[str, Pipe, tuple[frozenset[int], ...]]] = [
+                (name, pipe, ()) for name, pipe in cleaned.items()
+            ]
+            for joint in jointly:
+                needs = tuple(frozenset({self.number[change]}) for change in joint.needs)
+                pipe = joint.perhaps if perhaps else joint.gains
+                if isinstance(joint.access, str):
+                    there.append((joint.access, pipe, needs))
+                else:
+                    one = Provider(self.number[joint.access], pipe, needs)
+                    some_at.append((one, self.place(joint.access)))
+            for name, pipe, needs in there:
                 lost = (
                     *losses.get(name, ()),
                     *((n, pipe) for n, gone in self.drops.items() if at.get(name) in gone),
                     *shut.get(name, ()),
                 )
-                some_at.append((Provider(own.get(name, THERE), pipe, (), lost), self.access_at.get(name)))
+                some_at.append((Provider(own.get(name, THERE), pipe, needs, lost), self.access_at.get(name)))
             for change, effect in found.items():
                 pipe = effect.perhaps if perhaps else effect.gains
                 lost = tuple(one for name in change.accesses for one in shut.get(name, ()))
                 one = Provider(self.number[change], pipe, (), lost)
                 some_at.append((one, self.place(change)))
-            for a, b, pipe in pairs:
-                one = Provider(self.number[a], pipe, (frozenset({self.number[b]}),))
-                some_at.append((one, self.place(a)))
             out.extend(piece for one, place in some_at for piece in self.bent.beyond(one, place, numbers))
         found_out = Learned(numbers, flows is not None, tuple(rows[0][0]), tuple(rows[1][0]), frozenset(settings), only)
+        for key, chosen, wanting in self.doubts:
+            if self.pipework(numbers, settings, wanting.near) == key:
+                found_out = found_out.less(chosen, wanting)
         if scoured is None:
             self.learned.append(found_out)
             self._atoms = None
@@ -255,6 +258,24 @@ class Choices:
                     found |= {place: pipes for place, pipes in some.items() if joined[place[0]] not in near}
             self.flushes[key] = found
         return found
+
+    def doubt(self, pipe: frozenset[int], settings: Iterable[Change], chosen: frozenset[int], wanting: Wanting) -> None:
+        """Note what was found wanting with a choice of pipe and valves and the accesses `chosen`: so it is with
+        all that are the same near it."""
+        key = self.pipework(pipe, settings, wanting.near)
+        self.doubts.append((key, chosen, wanting))
+        self.learned = [
+            one if self.pipework(one.made, one.settings, wanting.near) != key else one.less(chosen, wanting)
+            for one in self.learned
+        ]
+        self._atoms = None
+
+    def pipework(
+        self, made: Iterable[int], settings: Iterable[Change], near: frozenset[str]
+    ) -> tuple[frozenset[int], frozenset[Change]]:
+        """A choice of pipe, by number, and how valves are set, as far as they are in some lines."""
+        pipe = frozenset(n for n in made if not near.isdisjoint(self.changes[n].lines))
+        return pipe, frozenset(one for one in settings if one.line in near)
 
     def place(self, change: Change) -> tuple[str, float]:
         """Where a change is made: its line, and how far along it [m]."""

@@ -3,7 +3,7 @@ layout with the change made."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
@@ -17,12 +17,14 @@ from ..layout.model import Layout
 from ..upkeep.flush import flushed
 from ..upkeep.intervals import Interval, Intervals, subtract, union
 from ..upkeep.reach import pushes, stopping_kinds
+from ..upkeep.spills import Spill, spills
 from ..upkeep.track import build_track, stops
 from .change import Change, changed, clash
+from .guards import GUARD, held_by, names_of
 from .place import part_at
 from .water import levels_of
 
-__all__ = ["Cleaned", "Effect", "Pipe", "Rodded", "batches", "cleaning", "effects", "merged", "rodded_with"]
+__all__ = ["Cleaned", "Effect", "Jointly", "Pipe", "Rodded", "batches", "cleaning", "effects", "merged", "rodded_with"]
 
 Pipe = Mapping[str, Intervals]
 """Pipe by line, as intervals [m along the line]."""
@@ -44,17 +46,33 @@ class Effect:
     losses: Cleaned
 
 
+@dataclass(frozen=True, slots=True)
+class Jointly:
+    """Pipe that an access (the change that makes it, or its id where it is there) cleans with other changes made
+    besides, all of the `needs`; and that it perhaps
+    does (see `Effect`)."""
+
+    access: Change | str
+    needs: tuple[Change, ...]
+    gains: Pipe
+    perhaps: Pipe
+
+
 NEARLY = 0.02
 """Where the water lacks less than this share of the speed, or of the gain in speed, that scours, other changes may give the rest."""
 
 
-def cleaning(layout: Layout, flows: Flows | None, rods: Cleaned | None = None) -> tuple[Cleaned, Cleaned]:
+def cleaning(
+    layout: Layout, flows: Flows | None, only: Collection[str] | None = None, rods: Cleaned | None = None
+) -> tuple[Cleaned, Cleaned]:
     """Give the pipe that each access cleans, by rod or by opening it, and the pipe that it perhaps cleans (see `Effect`). Without flows, by rod
-    alone; what `rods` clean may be known."""
-    found = _rodded(layout) if rods is None else {name: [pipe] for name, pipe in rods.items()}
+    alone; and of some accesses `only`, where they are named; what `rods` clean may be known."""
+    spilled = spills(layout, flows, only)
+    by_rod = _joined(_rodded(layout, spilled)) if rods is None else rods
+    found = {name: [pipe] for name, pipe in by_rod.items() if only is None or name in only}
     perhaps = {name: list(pipes) for name, pipes in found.items()}
     if flows is not None:
-        ways = openings(layout)
+        ways = [one for one in openings(layout) if _lets_out(one, spilled) and (only is None or one.id in only)]
         scoured = side_by_side([partial(_flushed, layout, flows, opening) for opening in ways])
         for opening, (sure, maybe) in zip(ways, scoured, strict=True):
             _add(found, opening.id, sure)
@@ -71,14 +89,15 @@ def effects(
     flush: dict[tuple[str, int], tuple[Pipe, Pipe]] | None = None,
     rods: dict[Hashable, Rodded] | None = None,
     tell: Callable[[str], None] = lambda _: None,
-) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect], list[tuple[Change, Change, Pipe]]]:
+) -> tuple[tuple[Cleaned, Cleaned], dict[Change, Effect], list[Jointly]]:
     """Find what each change does to cleaning, with that change alone made besides those `made`, with which the flows are; without flows, to rods
     alone. `flush` is what opening a cap at a line's step scours, surely and perhaps, as far as it is known for this pipe; it is added to, as
     is what `rods` do, which know no valve's setting but whether it lets them through.
 
     Returns:
-        What each access cleans before, and perhaps cleans; the effect of each change that can be made; and the pipe that a cord cleans
-        between two new accesses.
+        What each access cleans before, and perhaps cleans; the effect of each change that can be made; and what is
+        cleaned jointly: by a cord between two
+        new accesses, or by an access that wants a new valve before it.
 
     Unions and caps at ends take nothing from other rods, and a capped tee takes nothing where no rod passes the bend in its place:
     such changes are made many at a time and told apart by their accesses. All others are made one by one.
@@ -88,7 +107,7 @@ def effects(
     many: list[Change] = []
     single: list[Change] = []
     for change in changes:
-        if any(clash(change, other) for other in made):
+        if change.kind == GUARD or any(clash(change, other) for other in made):
             continue
         harmless = change.kind in ("union", "cap end") or (
             change.kind == "capped tee" and part_at(layout.lines[change.line], change.step).turn > bend + SAME
@@ -112,7 +131,10 @@ def effects(
         effect = tried.alone(change)
         if effect is not None:
             found[change] = effect
-    return tried.before, {change: found[change] for change in changes if change in found}, tried.rods.pairs
+    guards = [one for one in changes if one.kind == GUARD and not any(clash(one, other) for other in made)]
+    held = guards and tried.rods.held
+    jointly = [*tried.rods.pairs, *(tried.behind(batches(guards)[0], [*many, *single]) if held else ())]
+    return tried.before, {change: found[change] for change in changes if change in found}, jointly
 
 
 def felt_by_rods(layout: Layout, made: Iterable[Change]) -> Hashable:
@@ -141,11 +163,13 @@ def rodded_with(
     here = changed(layout, made) if made else layout
     known = frozenset(access.id for access in here.accesses)
     free = [change for change in changes if change.access and not any(clash(change, other) for other in made)]
-    found: list[dict[str, Pipe]] = [_joined(_rodded(_turned(layout, here, setting))) for setting in settings]
+    turned = [_turned(layout, here, setting) for setting in settings]
+    found: list[dict[str, Pipe]] = [_joined(_rodded(one, spills(one))) for one in turned]
     for batch in batches(free):
         for some, after in _in_parts(layout, made, batch):
             for pipes, setting in zip(found, settings, strict=True):
-                cleaned = _joined(_rodded(_turned(layout, after, setting), known))
+                one = _turned(layout, after, setting)
+                cleaned = _joined(_rodded(one, spills(one), known))
                 pipes |= {name: cleaned.get(name, {}) for change in some for name in change.accesses}
     return found
 
@@ -177,16 +201,18 @@ def _in_parts(
 @dataclass
 class Rodded:
     """What rods do in a layout: the pipe that each access there cleans (`before`), that which new ones gain by change (None where it cannot be made), the `pairs`
-    of new ones that a cord cleans between, and what all accesses clean with a change made `alone`."""
+    of new ones that a cord cleans between, and what all accesses clean with a change made `alone`. `held` are the accesses that water stands over which only
+    valves keep back, each with those that do, by name: all that are there, and of new ones those tried."""
 
     before: Cleaned
+    held: dict[str, frozenset[str]]
     gains: dict[Change, Pipe | None] = field(default_factory=dict)
-    pairs: list[tuple[Change, Change, Pipe]] = field(default_factory=list)
+    pairs: list[Jointly] = field(default_factory=list)
     alone: dict[Change, Cleaned] = field(default_factory=dict)
 
 
 class _Tried:
-    """A layout with some changes made, in which others are tried."""
+    """A layout with some changes made, in which others are tried; `aside`, with pairs of new accesses left for whoever tries them all."""
 
     def __init__(
         self,
@@ -195,18 +221,29 @@ class _Tried:
         made: tuple[Change, ...],
         tell: Callable[[str], None],
         known: dict[Hashable, Rodded],
+        *,
+        aside: bool = False,
     ) -> None:
         self.layout = layout
         self.made = made
         self.here = changed(layout, made) if made else layout
         self.flows = flows
+        self.tell = tell
+        self.cache = known
         self.known = frozenset(access.id for access in self.here.accesses)
         tell("what is clean so far")
-        key = felt_by_rods(self.here, made)
+        # Whether a standpipe that is pulled floods is found with the water alone.
+        self.stays = frozenset(name for name, spill in spills(self.here, flows).items() if spill.floods)
+        key = (felt_by_rods(self.here, made), aside)
         if key not in known:
-            known[key] = Rodded(_joined(_rodded(self.here)))
+            spilled = spills(self.here)
+            known[key] = Rodded(_joined(_rodded(self.here, spilled)), held_by(self.here, spilled))
         self.rods = known[key]
-        self.before = cleaning(self.here, flows, self.rods.before)
+        self.before = cleaning(self.here, flows, rods=self.but_those_that_stay(self.rods.before))
+
+    def but_those_that_stay(self, cleaned: Cleaned) -> Cleaned:
+        """What accesses clean, without those that stay shut since the water would flood."""
+        return {name: pipe for name, pipe in cleaned.items() if name not in self.stays}
 
     def after(self, changes: Sequence[Change]) -> Layout | None:
         """The layout with more changes, None where they cannot be made."""
@@ -220,12 +257,13 @@ class _Tried:
         self.rods.gains |= dict.fromkeys(batch)
         for some, after in _in_parts(self.layout, self.made, batch):
             between: dict[tuple[str, str], list[Pipe]] = {}
-            cleaned = _joined(_rodded(after, self.known, between))
+            cleaned = self.rodded(after, between)
             own = {name: change for change in some for name in change.accesses}
             self.rods.pairs += [
-                (own[a], own[b], merged(*pipes))
+                Jointly(own[a], (own[b],), pipe, pipe)
                 for (a, b), pipes in between.items()
                 if a in own and b in own and own[a] is not own[b]
+                for pipe in [merged(*pipes)]
             ]
             self.rods.gains |= {change: merged(*(cleaned.get(name, {}) for name in change.accesses)) for change in some}
 
@@ -233,7 +271,8 @@ class _Tried:
         """The pipe that the water scours when a change's own cap is opened, and that which it perhaps scours."""
         after = self.after([change])
         ways = [] if after is None else [one for one in openings(after) if one.id in change.accesses]
-        found = [self.scoured(after, way) for way in ways if after is not None]
+        spilled = {} if after is None else spills(after, None, change.accesses)
+        found = [self.scoured(after, way) for way in ways if after is not None and _lets_out(way, spilled)]
         return merged(*(sure for sure, _ in found)), merged(*(maybe for _, maybe in found))
 
     def scoured(self, after: Layout, opening: Opening) -> tuple[Pipe, Pipe]:
@@ -251,32 +290,68 @@ class _Tried:
         if after is None:
             return None
         if change not in self.rods.alone:
-            self.rods.alone[change] = _joined(_rodded(after))
-        all_of = self.rods.alone[change]
+            self.rods.alone[change] = self.rodded(after)
+        all_of = self.but_those_that_stay(self.rods.alone[change])
+        new = spills(after, None, change.accesses) if change.accesses else {}
         cleaned = list(all_of.values())
         perhaps = list(cleaned)
         for opening in openings(after) if self.flows is not None else ():
-            if opening.kind == "cap" and opening.id not in self.known:
+            if opening.kind == "cap" and opening.id not in self.known and _lets_out(opening, new):
                 sure, maybe = self.scoured(after, opening)
                 cleaned.append(sure)
                 perhaps.append(maybe)
         losses: dict[str, Pipe] = {}
-        for name, pipe in self.rods.before.items():
+        for name, pipe in self.but_those_that_stay(self.rods.before).items():
             left = {line: subtract(some, all_of.get(name, {}).get(line, ()), slack=SAME) for line, some in pipe.items()}
             if any(left.values()):
                 losses[name] = left
         return Effect(merged(*cleaned), merged(*perhaps), losses)
+
+    def rodded(self, layout: Layout, between: dict[tuple[str, str], list[Pipe]] | None = None) -> Cleaned:
+        """What rods clean in a changed layout, by access; which of them valves hold the water back from is noted. A cord that joins an access there to a new
+        one counts for that where `between` is asked for."""
+        spilled = spills(layout)
+        self.rods.held.update(held_by(layout, spilled))
+        known = self.known if between is not None else frozenset[str]()
+        return _joined(_rodded(layout, spilled, known, between))
+
+    def behind(self, guards: Sequence[Change], changes: Sequence[Change]) -> Iterator[Jointly]:
+        """What accesses that water is held back from, or has to be, clean with new valves before them."""
+        self.tell("valves before what water stands over")
+        held = self.rods.held
+        some = [change for change in changes if not held.keys().isdisjoint(change.accesses)]
+        kept = _Tried(self.layout, None, (*self.made, *guards), self.tell, self.cache, aside=True)
+        kept.flows = self.flows
+
+        def needs(names: Iterable[str]) -> tuple[Change, ...]:
+            ids = frozenset[str]().union(*(kept.rods.held.get(name, frozenset()) for name in names))
+            return tuple(one for one in guards if any(name in ids for name in names_of(one)))
+
+        sure, perhaps = cleaning(kept.here, self.flows, held.keys() & self.known)
+        for name, pipe in perhaps.items():
+            if wanted := needs([name]):
+                yield Jointly(name, wanted, sure.get(name, {}), pipe)
+        for batch in batches(some):
+            kept.batch([change for change in batch if change not in kept.rods.gains])
+            for change in batch:
+                rods = kept.rods.gains[change] or {}
+                flush = kept.opened(change) if self.flows is not None and change.kind != "union" else ({}, {})
+                if wanted := needs(change.accesses):
+                    yield Jointly(change, wanted, merged(rods, flush[0]), merged(rods, flush[1]))
 
 
 # ---------------------------------------------------------------------- rods
 
 
 def _rodded(
-    layout: Layout, known: frozenset[str] = frozenset(), between: dict[tuple[str, str], list[Pipe]] | None = None
+    layout: Layout,
+    spilled: Mapping[str, Spill],
+    known: frozenset[str] = frozenset(),
+    between: dict[tuple[str, str], list[Pipe]] | None = None,
 ) -> dict[str, list[Pipe]]:
     """The pipe that rods clean, by access. What a cord cleans goes with the new one of its two openings, and `between` two new ones."""
     found: dict[str, list[Pipe]] = {}
-    for push in pushes(build_track(layout, stopping_kinds())):
+    for push in pushes(build_track(layout, stopping_kinds(), spilled)):
         name = push.access
         if push.to is not None and between is not None and known.isdisjoint((push.access, push.to)):
             between.setdefault((push.access, push.to), []).append(push.covers)
@@ -285,6 +360,11 @@ def _rodded(
             name = push.to
         _add(found, name, push.covers)
     return found
+
+
+def _lets_out(opening: Opening, spilled: Mapping[str, Spill]) -> bool:
+    """Whether an opening can be opened for a flush."""
+    return opening.id not in spilled or spilled[opening.id].flushes
 
 
 def batches(changes: Iterable[Change]) -> list[list[Change]]:

@@ -17,7 +17,6 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 
 from ..check import CheckResult
 from ..hydraulics.stretches import pipes_joined
-from ..upkeep.carried import systems
 from .cover import Cut, least
 from .prices import Prices
 from .sets import SAME_SHARE, Best, Sets
@@ -38,7 +37,6 @@ class Hunt(Sets):
     ) -> None:
         super().__init__(before, wanted, cleanable, prices, tell)
         self.ways = ways_of(before)
-        self.systems = [frozenset(name for kind, name in some if kind != "pump") for some in systems(before.layout)]
 
     # ------------------------------------------------------------------ rounds
 

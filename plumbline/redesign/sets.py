@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ..check import CheckResult, check, flushes
 from ..errors import PlumblineError
@@ -12,12 +12,14 @@ from ..findings import Finding
 from ..layout import layout_of
 from ..layout.model import Layout
 from ..upkeep import Upkeep, look_after
+from ..upkeep.carried import systems
 from ..upkeep.intervals import Intervals, subtract
 from .buildable import builds, shortage
-from .change import Change, changed
+from .change import Change, changed, clash
 from .choices import Choices
 from .clean import Pipe
-from .cover import THERE, Answer, Cut, Provider, least
+from .cover import Answer, Cut, Provider, least
+from .learned import Wanting
 from .prices import Prices
 from .settings import Goal
 from .trial import Names, Numbers, Setting, Trial
@@ -65,6 +67,7 @@ class Sets:
         self.cuts: list[Cut] = []
         self.crowded: list[Cut] = []
         self.short = shortage(self.layout)
+        self.systems = [frozenset(name for kind, name in some if kind != "pump") for some in systems(before.layout)]
 
     def cheaper(self, cost: float) -> bool:
         """Whether a cost is below that of the best found."""
@@ -109,13 +112,13 @@ class Sets:
             if dry == DRY or self.proofs >= PROOFS:
                 self.doubt = min(self.doubt, max(self.bound, answer.bound))
                 break
-            fewer = perhaps
             if perhaps is not None and not isinstance(got, bool):
-                company, missed = self.company(answer.chosen, got), self.choices.bent.along(got, pipe)
-                fewer = _found_wanting(perhaps, answer.chosen, company, missed)
-            if fewer != perhaps:
-                perhaps = fewer
-                continue
+                choices.doubt(pipe, settings, answer.chosen, self.wanting(answer.chosen, pipe, taps, got))
+                learned = choices.exact(made, settings)
+                fewer = learned.perhaps if learned else None
+                if fewer != perhaps:
+                    perhaps = fewer
+                    continue
             # These accesses together do not do; any others may.
             factors = {n: -1.0 if n in answer.chosen else 1.0 for n in choices.openings}
             fixed.append(Cut(factors, 1.0 - sum(1 for n in choices.openings if n in answer.chosen)))
@@ -167,15 +170,45 @@ class Sets:
         lines = {edit.line for n in some for edit in changes[n].edits}
         return frozenset(some) | {n for n in self.choices.pipes if n in chosen and changes[n].line in lines}
 
-    def company(self, chosen: Numbers, missed: Pipe) -> Numbers:
-        """The accesses that could give a flush the little that it lacked where pipe is `missed`: not yet made there, and in pipe that a pump pushes through where it is
-        such pipe that was not scoured, since what falls freely leaves its flow alone."""
+    def wanting(self, chosen: Numbers, pipe: Numbers, taps: Names, missed: Pipe) -> Wanting:
+        """Pipe that was `missed`, and the accesses that could give a flush the little that it lacked there: not
+        yet made, in the same system, and in pipe that a pump pushes through
+        where it is such pipe that was not scoured, since what falls freely leaves its flow alone."""
+        near = frozenset[str]().union(*(some for some in self.systems if not some.isdisjoint(missed)))
         openings = ((n, self.choices.changes[n]) for n in self.choices.openings)
-        places = [(n, line, change.step) for n, change in openings for line in change.lines]
+        places = [(n, line, change.step) for n, change in openings for line in change.lines if line in near]
         there = {(line, step) for n, line, step in places if n in chosen}
         falls = {stretch.line for stretch in self.layout.stretches if self.before.flows.stretches[stretch.id].gravity}
         pushed = not falls & missed.keys()
-        return frozenset(n for n, line, step in places if (line, step) not in there and not (pushed and line in falls))
+        others = (n for n, line, step in places if (line, step) not in there and not (pushed and line in falls))
+        company = frozenset(others)
+        if company and not self.helps(chosen, pipe, taps, company, missed):
+            company = frozenset()
+        return Wanting(self.choices.bent.along(missed, pipe), near, company)
+
+    def helps(self, chosen: Numbers, pipe: Numbers, taps: Names, company: Numbers, missed: Pipe) -> bool:
+        """Whether what is `missed` is flushed by those chosen, or there, with as much of the company as goes
+        together: each access more costs the usual flow a little,
+        so that with less of it nothing is either. True where that cannot be tried."""
+        changes, numbers = self.choices.changes, sorted({*pipe, *(n for n in self.choices.openings if n in chosen)})
+        whole = [changes[n] for n in numbers]
+        own = {name for change in whole for name in change.accesses} | {one.id for one in self.layout.accesses}
+        for other in (changes[n] for n in sorted(company)):
+            if not any(clash(other, one) for one in whole):
+                whole.append(other)
+        self.tell(f"{len(whole)} changes for what a flush misses")
+        got = self.trial.settle(whole, taps, tight=self.trial.tight(pipe, taps))
+        if got.flows is None:
+            return True
+        try:
+            after = changed(self.layout, self.trial.written(whole, taps, got))
+            flushed = look_after(after, got.flows, flushes(after, got.flows)).flushes
+        except PlumblineError:
+            return True
+        # Drain valves are named by line and step.
+        done = [scoured for name, scoured in flushed.items() if name in own or ":" in name]
+        left = {line: [piece for one in done for piece in one.get(line, ())] for line in missed}
+        return any(subtract(pieces, subtract(pieces, left[line]), slack=SMALL) for line, pieces in missed.items())
 
     def proof(self, answer: Answer, pipe: Numbers, taps: Names, setting: Setting) -> bool | Pipe:
         """Write, read and check a whole set, its valves as they were set where they may stand so; keep it where it meets what is asked. Where only
@@ -249,19 +282,3 @@ def _missed(layout: Layout, upkeep: Upkeep) -> dict[str, Intervals]:
         for name, line in layout.lines.items()
     }
     return {name: pieces for name, pieces in left.items() if pieces}
-
-
-def _found_wanting(
-    perhaps: tuple[Provider, ...], chosen: Numbers, others: Numbers, missed: Pipe
-) -> tuple[Provider, ...]:
-    """What may be cleaned: what was `missed` when it was tried may be in more company only, since every access more costs the usual flow a
-    little, and a flush gains by it."""
-    out = []
-    for one in perhaps:
-        kept = {line: subtract(pieces, missed.get(line, ()), slack=SMALL) for line, pieces in one.pipe.items()}
-        doubted = {line: subtract(pieces, kept[line], slack=SMALL) for line, pieces in one.pipe.items()}
-        if (one.number == THERE or one.number in chosen) and any(doubted.values()):
-            out += [replace(one, pipe=kept), replace(one, pipe=doubted, needs=(*one.needs, others))]
-        else:
-            out.append(one)
-    return tuple(out)

@@ -199,7 +199,7 @@ def _list(rows: Iterable[tuple[str, ...]], marks: int = 1) -> Padding:
 def job_words(layout: Layout, job: Job, done: Sequence[Job] = (), spills: Mapping[str, Spill] | None = None) -> str:
     """One job in a sentence or two; `done` are the jobs of the shorter round, one of which it may take the place of, and `spills` tell what is to be done
     before something is opened, and after."""
-    words = _job_words(layout, job, done)
+    words = _job_words(layout, job, done, _shut_for(job, spills or {}))
     first, last = _before_and_after(layout, job, spills or {})
     return " ".join(part for part in (first, words, last) if part)
 
@@ -210,11 +210,22 @@ def _of(card: WallCard, jobs: Sequence[Job], at: int) -> Mapping[str, Spill]:
     return {name: spill for name, spill in card.spills.items() if not (spill.down and name in out)}
 
 
+def _opened(job: Job, spills: Mapping[str, Spill]) -> list[Spill]:
+    """What a job's places let out, prepared as it wants them."""
+    found = [spills[place] for place in job.places if place in spills]
+    return [spill.drained or spill for spill in found] if job.drained else found
+
+
+def _shut_for(job: Job, spills: Mapping[str, Spill]) -> list[str]:
+    """The valves to be shut for a job."""
+    return list(dict.fromkeys(name for spill in _opened(job, spills) for name in spill.shut))
+
+
 def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> tuple[str, str]:
     """What is to be shut, plugged or lowered before a job, with what runs out all the same; and what is to be opened again."""
-    units, found = layout.units, [spills[place] for place in job.places if place in spills]
+    units, found = layout.units, _opened(job, spills)
     names = {access.id: access_name(layout, access) for access in layout.accesses}
-    shut = list(dict.fromkeys(name for spill in found for name in spill.shut))
+    shut = _shut_for(job, spills)
     plug = list(dict.fromkeys(names[mouth] for spill in found for mouth in spill.plug))
     waits = list(dict.fromkeys(f"the siphon in '{name}'" for spill in found for name in spill.waits))
     ebbs = {one.vessel: one.below for spill in found for one in spill.ebbs}
@@ -235,12 +246,14 @@ def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> 
         words.append(f"Lift the standpipe out: {runs} run down its pipe.")
     after = [f"open {listed(shut)} as {'they were' if len(shut) > 1 else 'it was'}"] if shut else []
     after += [f"unplug {listed(plug)}"] if plug else []
+    if job.kind == "flush" and not standing:
+        return " ".join(words), f"Then {listed(after)}." if after else ""
     close = "Push it home when all is done here" if standing else "Close it"
     last = f"{close}, then {listed(after)}." if after else f"{close}." if standing else ""
     return " ".join(words), last
 
 
-def _job_words(layout: Layout, job: Job, done: Sequence[Job]) -> str:
+def _job_words(layout: Layout, job: Job, done: Sequence[Job], shut: Sequence[str]) -> str:
     again = any((job.places, job.tool) == (one.places, one.tool) for one in done)
     cleans = f"cleans {_pipe(layout, job.cleans)}.{' This takes the place of the short one.' if again else ''}"
     if job.kind == "flush":
@@ -249,7 +262,9 @@ def _job_words(layout: Layout, job: Job, done: Sequence[Job]) -> str:
             return f"Let it run out down the pipe: {cleans}"
         if all(":" in place for place in job.places):
             return f"Plug in, open {job.tool} {until}, and shut it: {cleans}"
-        return f"With the {_pumps_of(layout)} off open {job.tool}; plug in {until}; unplug, and close it: {cleans}"
+        # Water that a valve keeps back comes when the cap is off and the valve is opened.
+        on, off = (f" and open {listed(shut)}", f"shut {listed(shut)} again, ") if shut else ("", "")
+        return f"With the {_pumps_of(layout)} off open {job.tool}; plug in{on} {until}; {off}unplug, and close it: {cleans}"
     place, *to = (place_name(layout, one) for one in job.places)
     long = show(job.rod_m, "length", layout.units)
     if to:

@@ -48,6 +48,10 @@ def flush_view(found: Flushing) -> Iterator[RenderableType]:
             for way, word in _told_once(found.idle, on)
         )
         yield plain_table("open", "", ">loses", ">fastest that it hastens", rows=rows)
+    if found.shut:
+        heads = [f"{one.label}: {why}" for one, why in found.shut]
+        yield heading("Not to be opened for a flush")
+        yield from (point(Text(head)) for head in heads)
     if found.unsolved:
         said = "; ".join(_opened(opened, hose) for opened, hose, _ in found.unsolved)
         yield Text(f"\nNo steady flow was found with {said}.", style="dim")
@@ -67,6 +71,8 @@ def flush_view(found: Flushing) -> Iterator[RenderableType]:
 
 def _answer(found: Flushing) -> str:
     limits, units = found.layout.limits, found.layout.units
+    if found.shut and not (found.ways or found.idle):
+        return "Nothing here can be opened for a flush, and shut again."
     if not (found.ways or found.idle):
         return "There is no cap and no drain valve to open, and no standpipe that pulls out."
     total = sum(line.length for line in found.layout.lines.values())
@@ -159,6 +165,7 @@ def flush_as_json(found: Flushing) -> dict[str, Any]:
         **fields(found, "scoured_m"),
         "ways": [_flush(way) for way in found.ways],
         "idle": [_flush(way) for way in found.idle],
+        "shut": [{"open": one.id, "why": why} for one, why in found.shut],
         "unsolved": [_state(*state) for state in found.unsolved],
         "not_scoured": [_weak(weak) for weak in found.weak],
         "cautions": dict(cautions_of("flush", layout)),

@@ -91,13 +91,15 @@ def deep_pipe(layout: Layout) -> dict[str, tuple[tuple[str, Intervals], ...]]:
     }
 
 
-def water_around(layout: Layout, access: Access) -> Vessel | None:
-    """Give the vessel under whose own water an opening is, in pipe that rises out of it, so that what it lets out stays in there."""
-    line = layout.lines[access.line]
+def water_around(layout: Layout, name: str, at: float, height: float) -> Vessel | None:
+    """Give the vessel under whose own water an opening is, in a line's pipe that rises out of it, so that what it
+    lets out stays in there. It is `at` [m] along
+    the line, at a `height` [m above the datum]."""
+    line = layout.lines[name]
     for forward, end in ((True, line.start), (False, line.end)):
         vessel = _stands_in(layout, end)
-        under = vessel is not None and end.port != "standpipe" and access.place[2] < vessel.level
-        if vessel is not None and under and _lies(access.at, union(_deep(layout, line, vessel, forward, 0.0))):
+        under = vessel is not None and end.port != "standpipe" and height < vessel.level
+        if vessel is not None and under and _lies(at, union(_deep(layout, line, vessel, forward, 0.0))):
             return vessel
     return None
 

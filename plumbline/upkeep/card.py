@@ -71,7 +71,7 @@ class WallCard:
     @property
     def left_shut(self) -> tuple[str, ...]:
         """The ids of what cannot be opened safely as the system stands, so that no job opens it."""
-        return _left_shut(self.spills)
+        return tuple(name for name, spill in self.spills.items() if not spill.safe)
 
 
 def wall_card(
@@ -88,18 +88,8 @@ def wall_card(
     told, settling = fouling_pipe(layout, upkeep.findings), settling_pipe(layout, flows, upkeep.sides)
     often = together((told, settling))
     dirty = _on_side(layout, upkeep.sides, "dirty")
-    left_shut = set(_left_shut(upkeep.spills))
-    pushes = [push for push in upkeep.pushes if left_shut.isdisjoint((push.access, push.to or ""))]
-    # A cap that water stands over with the pumps off cannot be taken off first and the pumps started then.
-    # A standpipe is there to be pulled with water over it; not where another vessel has to be shut off first, for then less comes.
-    wet = {
-        name
-        for name, spill in upkeep.spills.items()
-        if spill.sources and (not spill.down or spill.shut or not spill.safe)
-    }
-    washes = [wash for wash in washes if wet.isdisjoint(wash.opened)]
-    routine = plan_routine(layout, flows, pushes, washes, often, share=share, first=dirty)
-    full = plan_routine(layout, flows, pushes, washes, often, first=dirty) if share < 1.0 else None
+    routine = plan_routine(layout, flows, upkeep.pushes, washes, often, share=share, first=dirty)
+    full = plan_routine(layout, flows, upkeep.pushes, washes, often, first=dirty) if share < 1.0 else None
     if full is not None and full.cleaned < routine.cleaned + 1e-9:
         full = None
     two_sided = {"dirty", "clean"} <= set(upkeep.sides.values())
@@ -134,10 +124,6 @@ def wash_jobs(found: Flushing) -> tuple[WashJob, ...]:
         for way in found.ways
         if way.hose is None and way.stopped == any(one.kind == "standpipe" for one in way.opened)
     )
-
-
-def _left_shut(found: Mapping[str, Spill]) -> tuple[str, ...]:
-    return tuple(name for name, spill in found.items() if not spill.safe)
 
 
 def fouling_pipe(layout: Layout, findings: Sequence[Finding]) -> Mapping[str, Intervals]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from ..findings import as_tuple
 from ..layout.model import Access, Rod
 from .spans import Span, joined
+from .spills import Spill
 from .tools import cleans, goes_through
 from .track import Hurdle, Move, Piece, Track, bounds, past, pipe_of
 
@@ -15,12 +16,15 @@ __all__ = ["Pull", "pulls"]
 
 
 class Pull(NamedTuple):
-    """One way from access `first` to access `last` (by id), `length` [m] of pipe, and what the brush cleans on it."""
+    """One way from access `first` to access `last` (by id), `length` [m] of pipe, and what the brush cleans on it;
+    whether either has to be `drained` for it (see
+    `Spill`)."""
 
     first: str
     last: str
     length: float
     spans: tuple[Span, ...]
+    drained: bool = False
 
 
 class _Way(NamedTuple):
@@ -36,7 +40,9 @@ def pulls(track: Track, cord: Rod, doors: Sequence[Access]) -> Iterator[Pull]:
 
     The cord goes where the water takes it, so a tee does not stop it as it does a rod: it goes into a branch and out of
     one. What its brush has to get past is the same: no valve, no bore too small, no turn sharper than it passes, the ends'
-    included, and all turns together and the whole length within the cord's own.
+    included, and all turns together and the whole length within the cord's own. Both doors stand open for it: no
+    valve on the way is shut for either, and
+    neither is a mouth that is plugged for the other, if not as they are first prepared then with both drained.
 
     All simple ways are tried. Between two openings there is one, and up to twice as many with each loop in between.
     """
@@ -47,8 +53,18 @@ def pulls(track: Track, cord: Rod, doors: Sequence[Access]) -> Iterator[Pull]:
             for other, hurdles in outs.get(way.pieces[-1], ()):
                 if order[other] > order[door.id] and past(cord, hurdles, way.turned, way.seen) is not None:
                     spans = _spans(track, cord, way)
-                    if spans:
-                        yield Pull(door.id, other, way.length, spans)
+                    ends = [(track.spills.get(door.id), other), (track.spills.get(other), door.id)]
+                    passed = way.seen.union(hurdle.key for hurdle in hurdles)
+                    ready = [_free(ends, passed, drained) for drained in (False, True)]
+                    if spans and any(ready):
+                        yield Pull(door.id, other, way.length, spans, not ready[0])
+
+
+def _free(ends: Iterable[tuple[Spill | None, str]], passed: frozenset[Hashable], drained: bool) -> bool:
+    """Whether openings, each with the other end of the cord, leave it free what it has `passed`, prepared as they
+    are first or `drained`."""
+    some = [(spill.drained or spill if drained else spill, other) for spill, other in ends if spill is not None]
+    return all(passed.isdisjoint(spill.bars) and other not in spill.plug for spill, other in some)
 
 
 def _outs(track: Track, doors: Sequence[Access]) -> Mapping[Piece, list[tuple[str, tuple[Hurdle, ...]]]]:

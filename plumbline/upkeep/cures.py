@@ -8,9 +8,12 @@ from dataclasses import dataclass, replace
 from ..layout.extras import rod_of
 from ..layout.model import Layout
 from ..units import show
-from .intervals import Interval, subtract, union
+from .intervals import Interval, clip, length, subtract, union
+from .left_shut import valve_between
 from .openings import SLACK, Opening, openings
 from .reach import Push, pushes
+from .runs_out import spot_of
+from .spills import guard
 from .tools import brush_for, cleans, every_brush, heads
 from .track import Track, runs_in
 from .why import Failure
@@ -65,10 +68,11 @@ class Cures:
         if easy and not (lacking and self._longer(why)):
             words.append(easy)
         best = next((opening for opening in openings(track, line, gap) if opening.opens > SAW_CUT), None)
+        kept = self._kept_back(track, line, gap)
+        if kept[0] > SAW_CUT and (best is None or kept[0] >= best.opens - REST):
+            words, best = [*words, kept[1] + self._part(kept[0], gap)], None
         if best is not None:
-            whole = best.opens >= gap[1] - gap[0] - REST
-            part = "" if whole else f" (opens {show(best.opens, 'length', layout.units)} of it)"
-            words.append((f"{brush}, and " if brush else "") + best.text + part)
+            words.append((f"{brush}, and " if brush else "") + best.text + self._part(best.opens, gap))
         if words:
             return Cure(", or ".join(words), best)
         if max(bores, default=1.0) < TUBE:
@@ -79,6 +83,28 @@ class Cures:
                 f"nothing opens it where it lies, {sorted(around)[0]}: flush it from its ends, or lay it anew between two caps"
             )
         return Cure("take this piece out to clean it, with a union at each end")
+
+    def _part(self, opens: float, gap: Interval) -> str:
+        """How much of a gap is opened, where that is not all of it."""
+        whole = opens >= gap[1] - gap[0] - REST
+        return "" if whole else f" (opens {show(opens, 'length', self.layout.units)} of it)"
+
+    def _kept_back(self, track: Track, line: str, gap: Interval) -> tuple[float, str]:
+        """The opening there, of those that cannot be opened safely for want of a valve, that would open most of a
+        gap: how much [m], and what to do."""
+        best = (0.0, "")
+        for door in track.doors:
+            spill = track.spills.get(door.id)
+            if spill is None or spill.safe or door.kind == "standpipe":
+                continue
+            kept = guard(track.pipes, spot_of(track.pipes, door), door.at)
+            # As it would be with the valve in: it bars what it would bar.
+            there = {door.id: replace(spill, safe=True, bars=kept.bars, drained=None)}
+            some = pushes(replace(track, doors=(door,), spills=there)) if kept.possible else ()
+            opens = length(clip(union(piece for push in some for piece in push.covers.get(line, ())), *gap))
+            if opens > best[0]:
+                best = opens, valve_between(kept.vessels, access_name(self.layout, door))
+        return best
 
     def _longer(self, why: tuple[Failure, ...]) -> str:
         longer = [

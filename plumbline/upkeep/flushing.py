@@ -14,7 +14,9 @@ from ..layout.model import Layout, Stretch
 from .carry_out import exits_of, lasts, mouths_out, times_out
 from .flush import flushed
 from .intervals import Intervals, clip, length, subtract, together, union
+from .left_shut import why_no_flush
 from .shear import speed, volume, wall_shear
+from .spills import spills
 from .words import adjoining
 
 __all__ = ["Flush", "Flushing", "Washed", "Weak", "flush_ways"]
@@ -88,13 +90,15 @@ class Weak:
 @dataclass(frozen=True)
 class Flushing:
     """All ways to flush a layout. `ways` in the order: pumps on, pumps off, two at once, hose; those that scour nothing are
-    in `idle`. `unsolved` are states without a steady flow. `weak` is what none of them scours."""
+    in `idle`. `unsolved` are states without a steady flow. `weak` is what none of them scours. `shut` is what
+    cannot be opened for a flush, with why."""
 
     layout: Layout
     ways: tuple[Flush, ...]
     idle: tuple[Flush, ...]
     unsolved: tuple[State, ...]
     weak: tuple[Weak, ...]
+    shut: tuple[tuple[Opening, str], ...] = ()
 
     @property
     def scoured(self) -> float:
@@ -103,7 +107,9 @@ class Flushing:
 
 
 def flush_ways(layout: Layout) -> Flushing:
-    """Try every cap, standpipe that pulls out and drain valve, with the pumps on and off, and the hose if the file names one.
+    """Try every cap, standpipe that pulls out and drain valve that a hand can open for it and shut again, with the
+    pumps on and off, and the hose if the file names
+    one.
 
     Two are opened together where each alone hastens some pipe that none scours alone; a hose is put in at one cap with
     another open wherever connected pipe is left that the hose alone does not scour. Of those the ones that add most are
@@ -113,7 +119,9 @@ def flush_ways(layout: Layout) -> Flushing:
         SolveError: when the layout has no steady flow in normal running.
     """
     tried = _Tried(layout)
-    every = openings(layout)
+    found, spilled = openings(layout), spills(layout, tried.usual)
+    shut = {one: why for one in found if (why := why_no_flush(layout, spilled.get(one.id)))}
+    every = tuple(one for one in found if one not in shut)
     states = (False, True) if layout.pumps else (False,)
     for stopped in states:
         for one in every:
@@ -121,14 +129,17 @@ def flush_ways(layout: Layout) -> Flushing:
     singles = list(tried.ways)
     tried.add_best(((pair, None, stopped) for stopped in states for pair in tried.pairs(every, stopped)), singles)
     if layout.hose is not None:
-        caps = [one for one in every if one.kind == "cap"]
+        # What is taken down or plugged first lets a hose be put in.
+        caps = [one for one in found if one.kind == "cap" and (one.id not in spilled or spilled[one.id].safe)]
         before = len(tried.ways)
         for cap in caps:
             # With the pumps off, so that the hose alone moves the water.
             tried.add((), cap, True)
         pairs = [(cap, other) for cap in caps for other in every if other != cap and other.piece == cap.piece]
         tried.add_best((((other,), cap, True) for cap, other in pairs), tried.ways[before:])
-    return Flushing(layout, tuple(tried.ways), tuple(tried.idle), tuple(tried.unsolved), tried.weak())
+    return Flushing(
+        layout, tuple(tried.ways), tuple(tried.idle), tuple(tried.unsolved), tried.weak(), tuple(shut.items())
+    )
 
 
 class _Tried:

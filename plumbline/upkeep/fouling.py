@@ -18,6 +18,7 @@ from .follow import Count, Followed, Progress, Reach, cleaned, follow, refit
 from .fouled import Piece, fouled, inside, pieces_of
 from .intervals import together
 from .reach import Push, pushes, stopping_kinds
+from .spills import spills
 from .track import build_track
 
 __all__ = ["MOST_MONTHS", "Blame", "Cleaning", "Course", "Fouling", "StretchFilm", "fouling"]
@@ -148,8 +149,10 @@ def fouling(
     if not 0 <= months <= MOST_MONTHS or (every is not None and every < 1):
         raise ValueError(f"months are 0 to {MOST_MONTHS}, and 1 or more between cleanings")
     clean = settle(layout, margins=False)
-    rodded = _by_rod(pushes(build_track(layout, stopping_kinds())))
-    scoured = flushed(layout, clean.flows, flushes)
+    spilled = spills(layout, clean.flows)
+    rodded = _by_rod(pushes(build_track(layout, stopping_kinds(), spilled)))
+    able = {name: flows for name, flows in flushes.items() if name not in spilled or spilled[name].flushes}
+    scoured = flushed(layout, clean.flows, able)
     # A drain valve is no access for a rod, but opening it may scour.
     places = dict.fromkeys([*(access.id for access in layout.accesses), *scoured])
     useful = [one for one in places if rodded.get(one) or any(scoured.get(one, {}).values())]

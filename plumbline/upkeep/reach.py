@@ -8,7 +8,7 @@ ways on are tried, so loops need nothing special and the answer is exact.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -16,7 +16,8 @@ from ..findings import as_tuple
 from ..layout.model import Access, Layout, Rod
 from ..units import Units, show
 from .cords import pulls
-from .intervals import Intervals, together
+from .intervals import Intervals, subtract, together
+from .left_shut import why_shut
 from .spans import Span, covers, joined
 from .tools import cleans, goes_through, least_bore
 from .track import Move, Piece, Track, bounds, build_track, past, pipe_of
@@ -38,7 +39,7 @@ __all__ = [
 @dataclass(frozen=True, slots=True)
 class Push:
     """One rod put in at one access (by id), and the pipe that it cleans: `covers` by line, `spans` with the way and the
-    length of rod that each piece takes.
+    length of rod that each piece takes. What is `beyond` is reached only with the access `drained` (see `Spill`).
 
     `brush` [m] is the brush on it, None where its head is its own. A cord is pulled through `to` another access, and `cord`
     [m] is how long it has to be; their spans tell how far the brush has come. `units` are the file's, to name it in.
@@ -51,6 +52,7 @@ class Push:
     brush: float | None = None
     to: str | None = None
     cord: float | None = None
+    beyond: Mapping[str, Intervals] = field(default_factory=dict)
     units: Units = field(default_factory=Units)
 
     @property
@@ -85,6 +87,9 @@ def refusal(track: Track, rod: Rod, access: Access) -> Callable[[], str] | None:
     units = track.layout.units
     if access.id in track.closed:
         return lambda: track.closed[access.id]
+    spill = track.spills.get(access.id)
+    if spill is not None and not spill.safe:
+        return lambda: why_shut(track.layout, spill)
     needed = hand_room(track, rod)
     room = track.room.get(access.id)
     if room is not None and room < needed - 1e-9:
@@ -101,9 +106,12 @@ def hand_room(track: Track, rod: Rod) -> float:
     return track.layout.limits["hand room"] if rod.room is None else rod.room
 
 
-def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tuple[Span, ...]:
+def spread(
+    track: Track, rod: Rod, starts: Iterable[tuple[Move, float]], shut: Collection[Hashable] = ()
+) -> tuple[Span, ...]:
     """Push a rod in and follow every way it can take, from the first moves on, each with how far into its piece the rod begins [m]: 0 except
-    where it is put in mid-run. Gives the pipe covered, a span for each way through a piece, by the least length of rod.
+    where it is put in mid-run. It passes nothing that is `shut` for it: a valve, by line and step, or a piece of
+    pipe. Gives the pipe covered, a span for each way through a piece, by the least length of rod.
 
     The ways are simple paths: none passes a fitting twice. Their number can grow as 2ⁿ with n tees
     entered from the branch within the rod's total turning; each such turn costs at least 45° as a rule, so n
@@ -113,12 +121,12 @@ def spread(track: Track, rod: Rod, starts: Iterable[tuple[Move, float]]) -> tupl
     # The nearest way through each piece is also the one that gets furthest into it.
     found: dict[Piece, Span] = {}
     todo: list[tuple[Move, float, float, float, frozenset[Hashable]]] = [
-        (move, skip, 0.0, 0.0, frozenset()) for move, skip in starts
+        (move, skip, 0.0, 0.0, frozenset(shut)) for move, skip in starts
     ]
     while todo:
         move, skip, near, turned, seen = todo.pop()
         passed = past(rod, move.hurdles, turned, seen)
-        if passed is None:
+        if passed is None or ("pipe", move.to.line, move.to.number) in seen:
             continue
         turned, seen = passed
         part = pipe_of(layout, move.to)
@@ -154,15 +162,27 @@ def pushes(track: Track, tools: Iterable[Rod] | None = None) -> Iterator[Push]:
         for rod in rods:
             if rod.cord or refusal(track, rod, access) is not None:
                 continue
-            spans = spread(track, rod, [(move, 0.0) for move in track.entries[access.id]])
+            starts, spill = [(move, 0.0) for move in track.entries[access.id]], track.spills.get(access.id)
+            spans = spread(track, rod, starts, spill.bars if spill else ())
+            beyond: Mapping[str, Intervals] = {}
+            if spill and spill.drained and spill.drained.bars != spill.bars:
+                further = spread(track, rod, starts, spill.drained.bars)
+                near = covers(spans)
+                more = {line: subtract(some, near.get(line, ()), slack=1e-6) for line, some in covers(further).items()}
+                beyond = {line: some for line, some in more.items() if some}
+                spans = further if beyond else spans
             if spans:
-                yield Push(access.id, rod.name, covers(spans), spans, _brush(rod), units=track.layout.units)
+                yield Push(
+                    access.id, rod.name, covers(spans), spans, _brush(rod), beyond=beyond, units=track.layout.units
+                )
     for rod in rods:
         if rod.cord:
             able = [door for door in track.doors if refusal(track, rod, door) is None]
             for pull in pulls(track, rod, able):
-                made = covers(pull.spans), pull.spans, _brush(rod), pull.last, pull.length, track.layout.units
-                yield Push(pull.first, rod.name, *made)
+                made = covers(pull.spans)
+                beyond = made if pull.drained else {}
+                told = pull.spans, _brush(rod), pull.last, pull.length, beyond, track.layout.units
+                yield Push(pull.first, rod.name, made, *told)
 
 
 def _brush(rod: Rod) -> float | None:

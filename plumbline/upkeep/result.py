@@ -16,8 +16,9 @@ from .codes import code_rules
 from .dead_legs import by_shape, dead_legs, standing_water
 from .flush import flushed as flushed_by_access
 from .intervals import Intervals, clip, length, together
+from .left_shut import unsafe
 from .reach import Push, Span, pushes, sharp_kinds, stopping_kinds
-from .spills import Spill, spills, unsafe
+from .spills import Spill, spills
 from .stakes import stakes
 from .surroundings import surroundings
 from .track import build_track
@@ -75,11 +76,11 @@ class Upkeep:
 def look_after(layout: Layout, flows: Flows, flushes: Mapping[str, Flows]) -> Upkeep:
     """Find what can be cleaned and everything that makes it foul, from the flows in normal running and, for each access (by id) that can be
     opened to let water out, those with it open and the pump on."""
-    track = build_track(layout, stopping_kinds())
-    done = pushes(track)
     spilled = spills(layout, flows)
-    stays_in = {name for name, spill in spilled.items() if spill.down and not spill.safe}
-    scoured = flushed_by_access(layout, flows, {name: one for name, one in flushes.items() if name not in stays_in})
+    track = build_track(layout, stopping_kinds(), spilled)
+    done = pushes(track)
+    able = {name: one for name, one in flushes.items() if name not in spilled or spilled[name].flushes}
+    scoured = flushed_by_access(layout, flows, able)
     reached = together((push.covers for push in done), layout.lines)
     flushed = together(scoured.values(), layout.lines)
     cleanable = together((reached, flushed), layout.lines)

@@ -52,7 +52,9 @@ class WashJob:
 class Job:
     """One job: with the rod `tool` pushed in for `rod_m` [m] at one access, or a cord of that length pulled through between
     two, or a flush, named by its `tool`, that takes `water` [m³]. `places` are the ids of what stands open for it; `cleans` is the pipe that no earlier job of the visit
-    cleans [m along the line]; `minutes` it takes, the opening of what no earlier job has opened included."""
+    cleans [m along the line]; `minutes` it takes, the opening of what no earlier job has opened included;
+    `drained` that it wants the other preparation of its
+    places (see `Spill`)."""
 
     kind: Literal["rod", "flush"]
     places: tuple[str, ...]
@@ -61,6 +63,7 @@ class Job:
     water: float
     cleans: Mapping[str, Intervals]
     minutes: float
+    drained: bool = False
 
     @property
     def length(self) -> float:
@@ -99,7 +102,8 @@ class Routine:
 
 @dataclass(frozen=True, slots=True)
 class _Job:
-    """A job that may be done. `places` are what has to be opened for it; `pieces` what it cleans and the rod it takes."""
+    """A job that may be done. `places` are what has to be opened for it; `pieces` what it cleans and the rod it
+    takes, those `beyond` only with them drained."""
 
     kind: Literal["rod", "flush"]
     places: tuple[str, ...]
@@ -108,6 +112,7 @@ class _Job:
     pieces: Mapping[Piece, float]
     minutes: float
     water: float
+    beyond: frozenset[Piece] = frozenset()
 
 
 def plan_routine(
@@ -194,7 +199,7 @@ def _pieces(
     for push in pushes:
         for span in push.spans:
             cuts[span.line] |= {span.start, span.stop}
-    for pipe in (*(wash.scours for wash in washes), often):
+    for pipe in (*(push.beyond for push in pushes), *(wash.scours for wash in washes), often):
         for name, found in pipe.items():
             cuts[name] |= {end for interval in found for end in interval}
     out = []
@@ -238,7 +243,8 @@ def _jobs(
         for rod_m in sorted(set(needs.values())):
             minutes = _rod_minutes(rod_m, times)
             within = {piece: need for piece, need in needs.items() if need <= rod_m}
-            jobs.append(_Job("rod", places, push.tool, (access.line, access.at), within, minutes, 0.0))
+            beyond = frozenset(piece for piece in within if _inside(piece, push.beyond))
+            jobs.append(_Job("rod", places, push.tool, (access.line, access.at), within, minutes, 0.0, beyond))
     for wash in washes:
         within = {piece: 0.0 for piece in pieces if _inside(piece, wash.scours)}
         if within:
@@ -265,7 +271,8 @@ def _in_order(
         minutes = _rod_minutes(rod, times) if job.kind == "rod" else job.minutes
         minutes += sum(opening[place] for place in job.places if place not in opened)
         cleans = by_line(((name, (low, high)) for name, low, high in needs), sorted({name for name, _, _ in needs}))
-        yield Job(job.kind, job.places, job.tool, rod, job.water, cleans, minutes)
+        drained = not job.beyond.isdisjoint(needs)
+        yield Job(job.kind, job.places, job.tool, rod, job.water, cleans, minutes, drained)
         opened |= set(job.places)
 
 

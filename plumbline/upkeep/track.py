@@ -20,6 +20,8 @@ from .access import closed_accesses, deep_pipe, free_room, ports_out_of_reach
 from .hoses import hose_turns
 from .intervals import Interval, Intervals, union
 from .room_ahead import RoomAhead
+from .runs_out import Pipes
+from .spills import Spill, spills
 from .tools import tools
 
 __all__ = [
@@ -98,10 +100,12 @@ class Move:
 class Track:
     """All ways on. `onward` from each piece, `entries` from each door by its id (its entry turn is the first hurdle).
 
-    `doors` are the layout's accesses and the ports that no arm reaches; `closed` says why no hand gets at some of them, and
-    `room` [m] how much clear space is in front of those where that is known. `tools` are the rods at hand, a brush each.
+    `doors` are the layout's accesses and the ports that no arm reaches; `closed` says why no hand gets at some of
+    them; `spills` what has to be done before one is
+    opened, and whether it can be opened at all; and `room` [m] how much clear space is in front of those where
+    that is known. `tools` are the rods at hand, a brush each.
     `ahead` tells how far any other opening would be from the next pipe, and `deep` which pipe of each line stands deeper in a
-    vessel than an arm reaches.
+    vessel than an arm reaches. `pipes` are the ways that water comes back by.
     """
 
     layout: Layout
@@ -110,10 +114,12 @@ class Track:
     entries: Mapping[str, tuple[Move, ...]]
     doors: tuple[Access, ...]
     closed: Mapping[str, str]
+    spills: Mapping[str, Spill]
     room: Mapping[str, float]
     tools: tuple[Rod, ...]
     ahead: RoomAhead
     deep: Mapping[str, Intervals]
+    pipes: Pipes
 
 
 def pipe_of(layout: Layout, piece: Piece) -> Part:
@@ -172,8 +178,9 @@ def stops(part: Part, stopping: Collection[str]) -> bool:
     return part.opening < FULL or part.stated
 
 
-def build_track(layout: Layout, stopping: Collection[str]) -> Track:
-    """Find all ways on in a layout. `stopping` are the kinds of fitting that let no rod past.
+def build_track(layout: Layout, stopping: Collection[str], spilled: Mapping[str, Spill] | None = None) -> Track:
+    """Find all ways on in a layout. `stopping` are the kinds of fitting that let no rod past; `spilled` is what
+    its openings let out, where that is known already.
 
     Straight through a tee or capped tee there is no choice: a rod that comes along the run goes on along the
     run, it cannot be steered into the branch. From the branch it may go into either leg of the run, through
@@ -199,10 +206,12 @@ def build_track(layout: Layout, stopping: Collection[str]) -> Track:
         entries,
         doors,
         closed_accesses(layout),
+        spills(layout) if spilled is None else spilled,
         free_room(layout, ahead),
         tools(layout.rods),
         ahead,
         deep,
+        Pipes(layout),
     )
 
 

@@ -98,6 +98,8 @@ def blind(track: Track, done: tuple[Push, ...], flushed: Mapping[str, Mapping[st
     out = []
     useful = {push.access for push in done} | {push.to for push in done if push.to is not None}
     useful |= {access for access, pipe in flushed.items() if any(pipe.values())}
+    # What cannot be opened safely is told of by itself.
+    useful |= {access for access, spill in track.spills.items() if not spill.safe}
     for line in track.layout.lines.values():
         out += [
             finding(
