@@ -255,13 +255,13 @@ LIFTED = """
 water: 20 degC
 vessels:
   tank: {holds: fish, base: 0 m, rim: 1 m, water: 0.8 m, area: 1 m^2}
-  swirl: {holds: solids filter, base: 0 m, rim: 1 m, water: 0.6 m, area: 0.3 m^2}
+  swirl: {holds: solids filter, base: 0 m, rim: 1 m, water: 0.4 m, area: 0.3 m^2}
   sump: {holds: sump, base: -1 m, rim: 0.9 m, water: 0.5 m, area: 1 m^2}
 pumps: {lift: {in: sump, height: 0.1 m, curve: [[0 L/min, 3 m], [FLOW L/min, 0 m]]}}
 lines:
   riser: {pipe: {bore: 26 mm}, from: lift, route: [{up: 2 m}, elbow, {west: 0.5 m}], to: tank}
-  over: {pipe: {bore: 46 mm}, from: {vessel: tank, height: 0.05 m}, route: [{up: 0.75 m}, TOP, {east: 0.6 m}, elbow, {down: 0.4 m}], to: swirl}
-  on: {pipe: {bore: 46 mm}, from: {vessel: swirl, standpipe: 0.6 m}, route: [{down: 0.5 m}, elbow, {east: 0.5 m, down: 10 mm}], to: sump}
+  over: {pipe: {bore: 46 mm}, from: {vessel: tank, height: 0.05 m}, route: [{up: 0.75 m}, TOP, {east: 0.6 m}, elbow, {down: 0.5 m}], to: swirl}
+  on: {pipe: {bore: 110 mm}, from: {vessel: swirl, standpipe: 0.4 m}, route: [{down: 0.3 m}, elbow, {east: 0.5 m, down: 10 mm}], to: sump}
 """
 
 
@@ -283,9 +283,37 @@ def test_a_lift_from_a_tanks_floor_into_standing_water_holds_its_air_and_may_los
     assert bool(flows.doubtful) is doubtful
     assert flows.vessels["tank"].level == pytest.approx(0.8, abs=0.02)
     held = find_flows(layout, siphons="held")
-    assert held.vessels["tank"].level == pytest.approx(0.63 if doubtful else 0.8, abs=0.03)
+    assert held.vessels["tank"].level == pytest.approx(0.43 if doubtful else 0.8, abs=0.03)
     # What a power cut does is taken at its worst.
     assert ("siphons-back" in {one.kind for one in check(layout).findings}) is doubtful
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize(("flow", "says"), [("20", None), ("75", "may fall"), ("170", "falls")])
+def test_a_tank_that_its_overflow_may_draw_down_wants_an_open_tee(
+    read_text: ReadText, flow: str, says: str | None
+) -> None:
+    """V/√(gD) over the top is under 0.3, between the limits and over 1; a standpipe in place of the port would leave the solids on the floor."""
+    text = (
+        LIFTED.replace("FLOW", flow)
+        .replace("TOP", "elbow")
+        .replace("rim: 1 m, water: 0.4 m", "rim: 2 m, water: 0.4 m")
+        .replace("riser: {pipe: {bore: 26 mm}", "riser: {pipe: {bore: 60 mm}")
+    )
+    result = check(read_text(text))
+    begins = find_flows(result.layout, siphons="broken").stretches["over.1"].flow
+    number = number_of(begins, 0.046)
+    assert (number < 0.3, 0.3 <= number < 1.0, number >= 1.0) == (says is None, says == "may fall", says == "falls")
+    told = [one for one in result.findings if one.kind == "level-drops" and "'tank'" in one.message]
+    assert len(told) == (says is not None)
+    for one in told:
+        assert one.message.startswith(f"The water of 'tank' {says} from 0.80 m to ")
+        assert ("is in doubt" in one.message) is (says == "may fall")
+        assert (one.level, one.line, one.cure) == (
+            "fail",
+            "over",
+            "an open tee at the top of 'over', which lets air in",
+        )
 
 
 @pytest.mark.invariant

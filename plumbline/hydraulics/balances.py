@@ -13,7 +13,7 @@ from .contents import between
 from .fittings import is_shut
 from .flows import Flows, VesselFlow
 from .gutters import depth_at_inlet
-from .stretches import intakes, only_out, pipes_joined, pump_sources, pushed
+from .stretches import intakes, mouths, only_out, pipes_joined, pump_sources, pushed
 
 __all__ = ["balances", "part_name", "ranges", "runs_away", "throttle", "ways"]
 
@@ -188,13 +188,35 @@ def _drops(layout: Layout, flows: Flows, name: str, vessel: Vessel, got: VesselF
             case="usual" if shallow else "milder",
         )
         return
+    over_top = _over_a_top(layout, flows, name, vessel)
+    doubtful = over_top is not None and any(
+        stretch.id in flows.doubtful for stretch in layout.stretches if stretch.line == over_top
+    )
+    why = (
+        f"whether '{over_top}' runs full over its top and draws on it is in doubt"
+        if doubtful
+        else "its drains carry all it gets at that level"
+    )
     yield finding(
         "level-drops",
-        f"The water of '{name}' falls from {show(vessel.water, 'length', units)} to {left}: its drains carry all it gets at "
-        f"that level{'' if not fish else ', and the fish are left with that'}.",
-        f"a standpipe of {show(vessel.water, 'length', units)} in '{name}' in place of the port",
+        f"The water of '{name}' {'may fall' if doubtful else 'falls'} from {show(vessel.water, 'length', units)} to {left}: {why}"
+        f"{'' if not fish else ', and the fish would be left with that' if doubtful else ', and the fish are left with that'}.",
+        f"an open tee at the top of '{over_top}', which lets air in"
+        if over_top
+        else f"a standpipe of {show(vessel.water, 'length', units)} in '{name}' in place of the port",
+        line=over_top,
         level="fail" if fish else None,
     )
+
+
+def _over_a_top(layout: Layout, flows: Flows, name: str, vessel: Vessel) -> str | None:
+    """The line that draws a vessel's water over a top which stands about as high as that is stated: an overflow that takes its water lower down."""
+    for end, stretch, side in mouths(layout).values():
+        flow = flows.stretches[stretch.id].flow
+        top = max(max(part.start[2], part.end[2]) for part in layout.lines[stretch.line].parts)
+        if end.name == name and (-flow if side else flow) > 0.0 and top > vessel.level - layout.limits["level drop"]:
+            return stretch.line
+    return None
 
 
 def runs_away(layout: Layout, flows: Flows) -> Iterator[Finding]:
