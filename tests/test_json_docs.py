@@ -70,7 +70,7 @@ RUNS = {
     "Fouling": ("fouling", ["hill_pond.yaml", "marginal_pump.yaml", "visited"]),
     "Pumps": ("pumps", ["marginal_pump.yaml", "tangle.yaml"]),
     "Airlift": ("airlift", ["courtyard.yaml", "bubbler.yaml", "overblown.yaml"]),
-    "Flush": ("flush", ["hosed", "tangle.yaml"]),
+    "Flush": ("flush", ["hosed", "tangle.yaml", "low_cap.yaml"]),
     "Parts": ("parts", ["tangle.yaml", "overflow.yaml"]),
     "Card": ("card", ["tangle.yaml"]),
     "Day": ("day", ["siphon_bed.yaml", "dry"]),
