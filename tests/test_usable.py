@@ -18,6 +18,7 @@ from plumbline.report.card import job_words
 from plumbline.upkeep.card import wall_card, wash_jobs
 from plumbline.upkeep.flushing import flush_ways
 from plumbline.upkeep.intervals import length
+from plumbline.upkeep.left_shut import valve_between
 
 pytestmark = pytest.mark.second_method
 
@@ -198,9 +199,9 @@ def test_the_card_flushes_a_fish_tank_by_the_valve_before_the_cap() -> None:
     assert card.routine.cleaned == pytest.approx(1.0)
     said = job_words(card.layout, job, (), card.spills)
     assert said.startswith(
-        "First shut 'v'. 0.9 L run out of the pipe: hold a bucket under. With the pump off open 'c'; plug in and open 'v' until it runs clear, "
+        "First shut 'v'. 0.9 L run out of the pipe: hold a bucket under. With the pump off open 'c'; plug in and open that valve until it runs clear, "
     )
-    assert "or more; shut 'v' again, unplug, and close it: cleans all of 'out'." in said
+    assert "or more; shut it again, unplug, and close up: cleans all of 'out'." in said
     assert said.endswith("Then open 'v' as it was.")
 
 
@@ -227,6 +228,13 @@ def test_where_nobody_gets_at_the_pipe_before_a_cap_no_valve_is_advised() -> Non
     cure = "put a ball valve into the pipe between 'tank' and c, and shut it first"
     assert told(partly) == [cure]
     assert [one.cure for one in partly.findings if one.kind == "unreachable"] == [f"{cure} (opens 0.20 m of it)"]
+
+
+def test_water_of_two_vessels_wants_two_valves() -> None:
+    assert (
+        valve_between(["a", "b"], "c")
+        == "put ball valves into the pipe between c and each of 'a' and 'b', and shut them first"
+    )
 
 
 def test_what_no_valve_keeps_back_is_told_with_the_cure() -> None:

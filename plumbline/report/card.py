@@ -263,8 +263,9 @@ def _job_words(layout: Layout, job: Job, done: Sequence[Job], shut: Sequence[str
         if all(":" in place for place in job.places):
             return f"Plug in, open {job.tool} {until}, and shut it: {cleans}"
         # Water that a valve keeps back comes when the cap is off and the valve is opened.
-        on, off = (f" and open {listed(shut)}", f"shut {listed(shut)} again, ") if shut else ("", "")
-        return f"With the {_pumps_of(layout)} off open {job.tool}; plug in{on} {until}; {off}unplug, and close it: {cleans}"
+        valves, them = ("those valves", "them") if len(shut) > 1 else ("that valve", "it")
+        on, off, close = (f" and open {valves}", f"shut {them} again, ", "up") if shut else ("", "", "it")
+        return f"With the {_pumps_of(layout)} off open {job.tool}; plug in{on} {until}; {off}unplug, and close {close}: {cleans}"
     place, *to = (place_name(layout, one) for one in job.places)
     long = show(job.rod_m, "length", layout.units)
     if to:

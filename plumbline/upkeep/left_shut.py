@@ -68,7 +68,10 @@ def _runs_out(layout: Layout, spill: Spill) -> str:
 
 def valve_between(vessels: Iterable[str], what: str) -> str:
     """Say what keeps the water of vessels from an opening."""
-    return f"put a ball valve into the pipe between {listed(map(repr, vessels))} and {what}, and shut it first"
+    names = [repr(name) for name in vessels]
+    if len(names) > 1:
+        return f"put ball valves into the pipe between {what} and each of {listed(names)}, and shut them first"
+    return f"put a ball valve into the pipe between {names[0]} and {what}, and shut it first"
 
 
 def _keeps_back(layout: Layout, access: Access, spill: Spill) -> str:
