@@ -16,9 +16,11 @@ from builders import flows, layout, walk
 from plumbline.day.start import reached
 from plumbline.day.told import bed_courses
 from plumbline.diagnose.faulty import with_loss
+from plumbline.hydraulics.contents import content, level_of
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.hole_size import DRILLS, INCH_DRILLS
 from plumbline.hydraulics.never_settles import _without_way_out
+from plumbline.hydraulics.power_cut_findings import _overtops
 from plumbline.layout import layout_of
 from plumbline.layout.model import Vessel
 from plumbline.mishaps import choose
@@ -297,3 +299,28 @@ lines: {feed: {pipe: pvc 25, from: lift, route: [up: 0.5 m], to: bed}}
     levels = {name: one.level for name, one in found.vessels.items()}
     assert levels == ({"sump": 0.4, "bed": 0.1} if moved else at)
     assert reached(steady, None) is reached(steady, cast(Any, SimpleNamespace(cut=None))) is steady
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("depth", [-0.1, 0.05, 0.2, 0.35, 0.5, 0.75, 0.9, 1.2])
+def test_a_vessel_of_four_widths_holds_what_its_slices_hold(depth: float) -> None:
+    """A millionth of its height at a time, as wide as the table says between two of its heights; as wide as its ends beyond them."""
+    made = layout(walk("a", "vessel tank", [("east", 1.0)], "vessel bed")).vessels["tank"]
+    table = ((0.1, 0.2), (0.3, 1.0), (0.6, 0.5), (0.9, 2.0))
+    vessel = replace(made, base=1.5, area=2.0, areas=table)
+    slices = np.linspace(0.1, max(depth, 0.1), 100_001)
+    wide = np.interp(slices, *zip(*table, strict=True))
+    held = float(np.sum(0.5 * (wide[1:] + wide[:-1]) * np.diff(slices)))
+    held += 0.2 * min(depth - 0.1, 0.0)
+    assert content(vessel, 1.5 + depth) == pytest.approx(held, rel=1e-6)
+    assert level_of(vessel, held) == pytest.approx(1.5 + depth, abs=1e-6)
+
+
+@pytest.mark.second_method
+def test_the_rim_that_a_power_cut_wants_is_higher_by_what_runs_over_on_the_area() -> None:
+    """40 L fill 2 m² to the rim 20 mm over the water, and 500 L more are 250 mm."""
+    made = layout(walk("a", "vessel tank", [("east", 1.0)], "vessel bed"))
+    made = replace(made, vessels={**made.vessels, "tank": replace(made.vessels["tank"], base=0.0, area=2.0)})
+    row = SimpleNamespace(vessel="tank", before=0.7, rim=0.72, spilled=0.5, gains=0.04)
+    (one,) = _overtops(made, cast(Any, SimpleNamespace(siphons=())), cast(Any, row))
+    assert one.cure == "room for 500 L more in 'tank': a rim 0.25 m higher, or so much less water in it"
