@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -583,6 +584,10 @@ def test_the_best_riser_takes_the_least_power(read_text: ReadText) -> None:
     assert likely == pytest.approx(plan.as_piped.best.power.likely * 8.76)
     assert low_ < likely < high
     assert plan.as_piped.best.buy == pytest.approx(1.2 * plan.as_piped.best.airlift.air)  # type: ignore[union-attr]
+    # By hand: what the water gains against what compresses the air at its inlet's depth, at one temperature.
+    weight = layout.water.density * 9.80665
+    air = plan.as_piped.best.airlift.air * 101_325.0 * math.log1p(weight * plan.depth / 101_325.0)  # type: ignore[union-attr]
+    assert plan.as_piped.best.efficiency == pytest.approx(weight * plan.flow * plan.as_piped.head / air, rel=1e-6)
 
 
 @pytest.mark.second_method

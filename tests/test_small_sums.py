@@ -16,7 +16,7 @@ from builders import flows, layout, walk
 from plumbline.day.start import reached
 from plumbline.day.told import bed_courses
 from plumbline.diagnose.faulty import with_loss
-from plumbline.hydraulics.contents import content, level_of
+from plumbline.hydraulics.contents import between, content, level_of, mean_area
 from plumbline.hydraulics.find import find_flows
 from plumbline.hydraulics.hole_size import DRILLS, INCH_DRILLS
 from plumbline.hydraulics.never_settles import _without_way_out
@@ -24,6 +24,7 @@ from plumbline.hydraulics.power_cut_findings import _overtops
 from plumbline.layout import layout_of
 from plumbline.layout.model import Vessel
 from plumbline.mishaps import choose
+from plumbline.mishaps.harm import _reaches
 from plumbline.mishaps.jets import across
 from plumbline.parts import bill_of
 from plumbline.redesign.buys import Buy, Standing, _gives, standing
@@ -314,6 +315,9 @@ def test_a_vessel_of_four_widths_holds_what_its_slices_hold(depth: float) -> Non
     held += 0.2 * min(depth - 0.1, 0.0)
     assert content(vessel, 1.5 + depth) == pytest.approx(held, rel=1e-6)
     assert level_of(vessel, held) == pytest.approx(1.5 + depth, abs=1e-6)
+    if not any(abs(depth - height) < 1e-3 for height, _ in table):
+        assert mean_area(vessel, 1.5 + depth, 1.5 + depth) == pytest.approx(np.interp(depth, *zip(*table, strict=True)))
+    assert between(vessel, 1.5, 1.5 + depth) == pytest.approx(held + 0.2 * 0.1, abs=1e-6)
 
 
 @pytest.mark.second_method
@@ -324,3 +328,25 @@ def test_the_rim_that_a_power_cut_wants_is_higher_by_what_runs_over_on_the_area(
     row = SimpleNamespace(vessel="tank", before=0.7, rim=0.72, spilled=0.5, gains=0.04)
     (one,) = _overtops(made, cast(Any, SimpleNamespace(siphons=())), cast(Any, row))
     assert one.cure == "room for 500 L more in 'tank': a rim 0.25 m higher, or so much less water in it"
+
+
+@pytest.mark.second_method
+@pytest.mark.parametrize("flow", [0.0, 2e-5])
+def test_oxygen_falls_as_small_steps_of_its_balance_have_it(flow: float) -> None:
+    """1 m³ with 7 g/m³ in it, of which fish use 0.5 g/min, and 4 g/m³ is the least they bear: with no water coming 6 min; and where some comes with 6 g/m³
+    in it, a second at a time."""
+    made = layout(walk("a", "vessel tank", [("east", 1.0)], "vessel bed")).vessels["tank"]
+    vessel = replace(made, base=0.0, area=2.0)
+    times = tuple(float(100 * i) for i in range(12))
+    course = SimpleNamespace(
+        times=times,
+        vessels={"tank": SimpleNamespace(level=(0.5,) * 12)},
+        inflows={"tank": (flow,) * 12},
+    )
+    left = _reaches(vessel, cast(Any, course), 100.0, 7.0, 6.0, 0.5 / 60.0, 4.0)
+    seconds, oxygen = 0, 7.0
+    while oxygen > 4.0:
+        oxygen += flow * (6.0 - oxygen) - 0.5 / 60.0
+        seconds += 1
+    assert left == pytest.approx(seconds, abs=2.0)
+    assert (seconds == 360) == (flow == 0.0)
