@@ -251,6 +251,30 @@ def test_a_hump_that_water_never_gets_over_is_told_and_runs_as_whoever_primes_it
     assert {one.level for one in found.findings if one.kind == "cannot-fill"} == {"fail"}
 
 
+@pytest.mark.invariant
+def test_two_rims_on_one_tee_share_by_their_tops_while_air_is_in_them_and_by_the_far_levels_when_not(
+    read_text: ReadText,
+) -> None:
+    """Air in both tops cuts the far ends off, so that like arms get alike though one tank stands 0.7 m lower; drawn full, the higher tank runs over into the lower."""
+    text = UNDER.replace("CURVE", "[[0 L/min, 1.6 m], [40 L/min, 0 m]]")
+    text = text.replace(
+        "lines:",
+        "lines:\n  other: {pipe: {bore: 26 mm}, from: t, route: [{west: 0.4 m}, elbow, {down: 1.2 m}], to: low}",
+    )
+    text = text.replace("{up: 2 m}, elbow, {east", "{up: 2 m}, tee: t, {east").replace(
+        "  bed:", "  low: {base: 0 m, rim: 1.4 m, water: 0.5 m}\n  bed:"
+    )
+    # The lower tank's end is under its water too.
+    text = text.replace("elbow, {down: 1.2 m}], to: low", "elbow, {down: 1.8 m}], to: low")
+    layout = read_text(text)
+    likely, held = find_flows(layout), find_flows(layout, siphons="held")
+    arms = [likely.stretches[name].flow for name in ("over.2", "other.1")]
+    assert likely.doubtful == {"over.1", "over.2", "other.1"}
+    assert arms[0] == pytest.approx(arms[1], rel=1e-6)
+    assert sum(arms) == pytest.approx(likely.pumps["lift"].flow, rel=1e-9)
+    assert held.stretches["over.2"].flow < 0.0 < held.stretches["other.1"].flow
+
+
 LIFTED = """
 water: 20 degC
 vessels:
