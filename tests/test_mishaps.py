@@ -822,3 +822,16 @@ def test_the_owner_s_table_has_a_row_for_all_that_is_seen_first() -> None:
         for words in (one.first.words, one.words, one.do):
             assert str(escape(words)) in section
     assert section.count("<tr") == 1 + len({one.first.words for one in found.harmful if one.first is not None})
+
+
+@pytest.mark.invariant
+def test_an_airlift_whose_air_stops_brings_nothing_and_draws_none() -> None:
+    """It is left out of the water then, so that it has no intake to draw air by."""
+    layout = read_layout(LAYOUTS / "bubbler.yaml")
+    some = [(one.kind, one.key) for one in faults_of(layout) if "bubbler" in (one.line, one.key) or "power" in one.kind]
+    found = find_mishaps(layout, only=some)
+    assert len(found.mishaps) == len(some) >= 2
+    for one in found.mishaps:
+        assert one.first is not None, one
+        assert "'raft'" in one.first.words
+        assert not any("draws air" in harm.words for harm in one.harms)

@@ -468,7 +468,7 @@ def test_names_are_shown_as_they_are(tmp_path: Path, capsys: pytest.CaptureFixtu
         (PUMP, NO_WANTS, "No vessel states what it wants, so it cannot be called enough."),
         (PUMP, NO_WANTS + f"lean: {LEAN}", "No vessel states what it wants, so none of them can be called enough."),
         (WEAK, "", "It does not give every vessel what it wants with 10% to spare."),
-        (WEAK, f"weaker: {WEAK}", "None gives every vessel what it wants with 10% to spare."),
+        (WEAK, f"weaker: {WEAK}", "No pump gives every vessel what it wants with 10% to spare."),
         (PUMP.replace("50 W", "5 W"), "", "more in the water than from the mains"),
     ],
 )

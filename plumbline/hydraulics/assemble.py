@@ -62,11 +62,13 @@ class Assembly:
 
     def over_intake(self, layout: Layout, pump: str, solution: Solution) -> float:
         """How far the water that a pump draws on stands over what its intake, or the mouth of its suction line, asks for at its flow [m]: next to
-        nothing (`BARE`) where it draws air."""
+        nothing (`BARE`) where it draws air, and without end where it is left out of the network, as an airlift is whose air has stopped."""
         network, stages = self.network, self.network.stages
         still, over = np.zeros(len(network.run_link) + 1), math.inf
         for vessel, _, point in intakes(layout)[pump]:
             node = self.vessels[vessel]
+            if point is None and pump not in self.intakes:
+                continue
             if point is None:
                 link = self.intakes[pump]
             else:

@@ -67,7 +67,7 @@ def _answer(layout: Layout, one: Comparison) -> str:
     elif does:
         said = f"{spare}{'It gives' if lone else 'Some give'} {wanted}, but something else fails."
     else:
-        said = f"{spare}{'It does not give' if lone else 'None gives'} {wanted}."
+        said = f"{spare}{'It does not give' if lone else 'No pump gives'} {wanted}."
     slowed = next((trial for trial in one.trials if trial.pump == one.best_slowed and trial.speed is not None), None)
     # At the speed that it is set to now it is said already.
     if slowed is None or (slowed is best and (slowed.speed or 0.0) >= layout.pumps[slowed.pump].speed - 0.005):
