@@ -245,7 +245,7 @@ def _before_and_after(layout: Layout, job: Job, spills: Mapping[str, Spill]) -> 
         runs = listed(f"{water} of '{one.vessel}'" for water, one in zip(much, spill.down, strict=True))
         words.append(f"Lift the standpipe out: {runs} run down its pipe.")
     after = [f"open {listed(shut)} as {'they were' if len(shut) > 1 else 'it was'}"] if shut else []
-    after += [f"unplug {listed(plug)}"] if plug else []
+    after += [f"take the plug{'s' if len(plug) > 1 else ''} out of {listed(plug)}"] if plug else []
     if job.kind == "flush" and not standing:
         return " ".join(words), f"Then {listed(after)}." if after else ""
     close = "Push it home when all is done here" if standing else "Close it"
