@@ -67,13 +67,13 @@ class Assembly:
         still, over = np.zeros(len(network.run_link) + 1), math.inf
         for vessel, _, point in intakes(layout)[pump]:
             node = self.vessels[vessel]
-            if point is None and pump not in self.intakes:
-                continue
-            if point is None:
-                link = self.intakes[pump]
-            else:
+            if point is not None:
                 _, stretch, side = mouths(layout)[point]
                 link = self.links[stretch.id].at(side)
+            elif pump in self.intakes:
+                link = self.intakes[pump]
+            else:
+                continue
             back = network.head[link] == node
             flow = float(-solution.flows[link] if back else solution.flows[link])
             if solution.staged[link] and flow > 0.0:

@@ -50,6 +50,9 @@ SAME_WATER = 1e-5
 
 MOST_ROUNDS = 30
 
+STANDS = 1e-6
+"""V/√(gD) under which water stands: what is left of a link that lets nothing pass is rounding."""
+
 Siphons = Literal["likely", "held", "broken"]
 
 
@@ -303,7 +306,7 @@ class Run:
         slow, doubtful = set[str](), set[str]()
         for pull in found:
             starts = max(self.froude(begun, name) for name in pull.stretches)
-            if starts == 0.0 and pull.froude == math.inf:
+            if starts < STANDS and pull.froude == math.inf:
                 continue  # Water started from dry never gets over, which is told: where it runs all the same, someone has drawn the air off.
             doubtful |= pull.stretches if starts < CLEARS else set()
             slow |= pull.stretches if starts < CARRIES else set()
