@@ -27,10 +27,10 @@ from plumbline.redesign.buildable import builds, shortage
 from plumbline.redesign.change import Change, Edit, apply, changed, clash
 from plumbline.redesign.clean import effects, rodded_with
 from plumbline.redesign.cover import Problem, Provider, atoms, least
-from plumbline.redesign.guards import guards
 from plumbline.redesign.prices import read_prices
 from plumbline.redesign.search import NothingFoundError, Targets, search
 from plumbline.redesign.settings import settle, taps_of
+from plumbline.redesign.shut_offs import shut_offs
 from plumbline.redesign.water import Wanted, failures, unmet
 from plumbline.report.redesign import headline
 from plumbline.upkeep.intervals import length, union
@@ -160,7 +160,7 @@ def test_what_an_opening_cleans_behind_a_new_valve_is_what_a_check_finds(seed: i
     """Each with its valve in a layout of its own, by rods; without it the opening is no access, or has the valve
     that is there before it."""
     layout = under_water(seed)
-    some = [*accesses(layout, PRICES), *guards(layout, PRICES)]
+    some = [*accesses(layout, PRICES), *shut_offs(layout, PRICES)]
     _, _, jointly = effects(layout, None, some)
     assert len(jointly) > 5
     for joint in jointly:

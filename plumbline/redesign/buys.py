@@ -11,8 +11,8 @@ from ..errors import PlumblineError
 from ..layout.model import Layout
 from .change import Change, changed
 from .cover import Cut, least, most
-from .guards import GUARD
 from .search import Redesign
+from .shut_offs import SHUT_OFF
 
 __all__ = ["Buy", "Standing", "Worth", "best_buys", "one_thing", "standing", "within", "worth"]
 
@@ -131,7 +131,7 @@ def _most_cleaned(redesign: Redesign, hour: float, tell: Callable[[str], None]) 
     choices = redesign.choices
     if not choices.cleaning or not choices.learned:
         return
-    opens = [one for one in redesign.changes if one.access or one.kind == GUARD]
+    opens = [one for one in redesign.changes if one.access or one.kind == SHUT_OFF]
     water = tuple(one for one in redesign.changes if one not in opens or one.kind in ("shorten", "cap a tee"))
     numbers = {choices.number[change] for change in water if change in choices.number} & {*choices.pipes}
     exact = [one for one in choices.learned if one.wet and one.made == numbers] if water else []

@@ -24,13 +24,13 @@ from .buildable import can_be_built
 from .change import Change, changed, clash
 from .clean import Cleaned, Pipe, Rodded, batches, effects, merged, rodded_with
 from .cover import THERE, Atom, Cut, Problem, Provider, atoms, most
-from .guards import guards
 from .learned import Learned, Wanting
 from .offers import TRAPS, offers
 from .place import part_at
 from .prices import Prices
 from .rows import in_rows
 from .settings import Tap
+from .shut_offs import shut_offs
 from .sizes import priced_in
 from .valves import set_valve
 from .water import Unmet, Wanted, safely, unmet_of
@@ -53,7 +53,7 @@ class Choices:
         self.cleaning = cleaning
         self.tell = tell
         self.offers = offers(before, wanted, prices, brushes=cleaning)
-        ways_in = (*accesses(layout, prices), *guards(layout, prices)) if cleaning else ()
+        ways_in = (*accesses(layout, prices), *shut_offs(layout, prices)) if cleaning else ()
         openings = can_be_built(layout, in_rows(layout, ways_in), batches)
         offered = (*self.offers.changes, *in_rows(layout, self.softened(openings) if cleaning else ()))
         pipes = can_be_built(layout, offered, lambda some: [[one] for one in some])

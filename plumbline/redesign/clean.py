@@ -20,8 +20,8 @@ from ..upkeep.reach import pushes, stopping_kinds
 from ..upkeep.spills import Spill, spills
 from ..upkeep.track import build_track, stops
 from .change import Change, changed, clash
-from .guards import GUARD, held_by, names_of
 from .place import part_at
+from .shut_offs import SHUT_OFF, held_by, names_of
 from .water import levels_of
 
 __all__ = ["Cleaned", "Effect", "Jointly", "Pipe", "Rodded", "batches", "cleaning", "effects", "merged", "rodded_with"]
@@ -107,7 +107,7 @@ def effects(
     many: list[Change] = []
     single: list[Change] = []
     for change in changes:
-        if change.kind == GUARD or any(clash(change, other) for other in made):
+        if change.kind == SHUT_OFF or any(clash(change, other) for other in made):
             continue
         harmless = change.kind in ("union", "cap end") or (
             change.kind == "capped tee" and part_at(layout.lines[change.line], change.step).turn > bend + SAME
@@ -131,9 +131,9 @@ def effects(
         effect = tried.alone(change)
         if effect is not None:
             found[change] = effect
-    guards = [one for one in changes if one.kind == GUARD and not any(clash(one, other) for other in made)]
-    held = guards and tried.rods.held
-    jointly = [*tried.rods.pairs, *(tried.behind(batches(guards)[0], [*many, *single]) if held else ())]
+    shut_offs = [one for one in changes if one.kind == SHUT_OFF and not any(clash(one, other) for other in made)]
+    held = shut_offs and tried.rods.held
+    jointly = [*tried.rods.pairs, *(tried.behind(batches(shut_offs)[0], [*many, *single]) if held else ())]
     return tried.before, {change: found[change] for change in changes if change in found}, jointly
 
 
@@ -315,17 +315,17 @@ class _Tried:
         known = self.known if between is not None else frozenset[str]()
         return _joined(_rodded(layout, spilled, known, between))
 
-    def behind(self, guards: Sequence[Change], changes: Sequence[Change]) -> Iterator[Jointly]:
+    def behind(self, shut_offs: Sequence[Change], changes: Sequence[Change]) -> Iterator[Jointly]:
         """What accesses that water is held back from, or has to be, clean with new valves before them."""
         self.tell("valves before what water stands over")
         held = self.rods.held
         some = [change for change in changes if not held.keys().isdisjoint(change.accesses)]
-        kept = _Tried(self.layout, None, (*self.made, *guards), self.tell, self.cache, aside=True)
+        kept = _Tried(self.layout, None, (*self.made, *shut_offs), self.tell, self.cache, aside=True)
         kept.flows = self.flows
 
         def needs(names: Iterable[str]) -> tuple[Change, ...]:
             ids = frozenset[str]().union(*(kept.rods.held.get(name, frozenset()) for name in names))
-            return tuple(one for one in guards if any(name in ids for name in names_of(one)))
+            return tuple(one for one in shut_offs if any(name in ids for name in names_of(one)))
 
         sure, perhaps = cleaning(kept.here, self.flows, held.keys() & self.known)
         for name, pipe in perhaps.items():

@@ -1,5 +1,4 @@
-"""Valves before what fish's water stands over: with one that is shut first, a cap or a union below the water can
-be opened."""
+"""Valves before what fish's water stands over: with one that is shut first, a cap or a union below the water can be opened."""
 
 from __future__ import annotations
 
@@ -16,15 +15,14 @@ from .change import Change, Edit
 from .place import free_name
 from .prices import Prices
 
-__all__ = ["GUARD", "guards", "held_by", "names_of"]
+__all__ = ["SHUT_OFF", "held_by", "names_of", "shut_offs"]
 
-GUARD = "shut-off valve"
+SHUT_OFF = "shut-off valve"
 
 
-def guards(layout: Layout, prices: Prices) -> Iterator[Change]:
-    """For each way by which a vessel with fish can run out, by a mouth that no arm reaches, a ball valve in the
-    first run of pipe from it that a hand gets at and
-    that has room for one; none where a valve stands before that, or a tee, or pipe higher than the water."""
+def shut_offs(layout: Layout, prices: Prices) -> Iterator[Change]:
+    """For each way by which a vessel with fish can run out, by a mouth that no arm reaches, a ball valve in the first run of pipe from it that
+    a hand gets at and that has room for one; none where a valve stands before that, or a tee, or pipe higher than the water."""
     reachable = {access.id for access in layout.accesses}
     deep = {name: [piece for _, some in found for piece in some] for name, found in deep_pipe(layout).items()}
     for line in layout.lines.values():
@@ -73,13 +71,13 @@ def _valve(
         f"'{vessel}' is opened"
     )
     edit = Edit("split", line.name, run.step, (f"ball valve: {{id: {name}}}",), at)
-    return prices.change(GUARD, line.name, run.step, run.pipe, words, "shut-off valve", edit)
+    return prices.change(SHUT_OFF, line.name, run.step, run.pipe, words, "shut-off valve", edit)
 
 
-def names_of(guard: Change) -> tuple[str, ...]:
+def names_of(shut_off: Change) -> tuple[str, ...]:
     """The names of the valves that a change puts in: in a row they are numbered."""
-    name = guard.edits[0].texts[0].partition("{id: ")[2].rstrip("}").strip("'")
-    return tuple(f"{name} {n}" for n in range(1, len(guard.lines) + 1)) if guard.row else (name,)
+    name = shut_off.edits[0].texts[0].partition("{id: ")[2].rstrip("}").strip("'")
+    return tuple(f"{name} {n}" for n in range(1, len(shut_off.lines) + 1)) if shut_off.row else (name,)
 
 
 def held_by(layout: Layout, spilled: Mapping[str, Spill]) -> dict[str, frozenset[str]]:
